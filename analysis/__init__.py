@@ -1,0 +1,1 @@
+"""What the readings mean: pure functions and values, with no device, file, clock or window."""

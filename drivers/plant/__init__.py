@@ -1,0 +1,1 @@
+"""The simulated machine: a process of its own that speaks text lines like any device."""

@@ -1,0 +1,1 @@
+"""The application: engine, sessions, command line, window and reports."""
