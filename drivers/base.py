@@ -103,6 +103,8 @@ class Timing:
     remind_after: float = 300.0
     """When a probe has not been heard for so long, one plain line says so."""
     scan_watchdog: float = 30.0
+    port_poll: float = 0.5
+    """How often a missing serial port is looked for again."""
     banner: float = 2.0
     """Lines within this time after opening a port may be a boot message and are not faults."""
 
@@ -130,7 +132,7 @@ class Adapter(Protocol):
     """How the person calls the device; its channels are named ``<name>/<channel>``."""
 
     def stream(self, clock: Clock, timing: Timing) -> AsyncIterator[StreamItem]:
-        """Connect and yield what arrives; raise :class:`LinkLost` or :class:`NeedsPerson` on loss."""
+        """Connect and yield what arrives; raise :class:`LinkLostError` or :class:`NeedsPersonError` on loss."""
         ...
 
 
@@ -151,11 +153,11 @@ class DriverError(Exception):
     """Something went wrong with a device; the text is one sentence for a person."""
 
 
-class LinkLost(DriverError):
+class LinkLostError(DriverError):
     """The link is gone or could not be made; trying again may help."""
 
 
-class NeedsPerson(DriverError):
+class NeedsPersonError(DriverError):
     """Trying again will not help before a person acts: permission, port taken, another instrument."""
 
 
