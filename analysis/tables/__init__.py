@@ -1,0 +1,1 @@
+"""Saturation curves of refrigerants, one generated module each (written by ``python -m tests.generate_tables``)."""
