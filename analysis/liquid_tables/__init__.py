@@ -1,0 +1,1 @@
+"""Generated property tables of the liquids (see tests/generate_liquids.py)."""
