@@ -9,9 +9,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from enum import IntFlag
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from analysis.units import Quantity, Unit, unit
+
+if TYPE_CHECKING:
+    import numpy as np
+    import numpy.typing as npt
 
 Distribution = Literal["normal", "rectangular"]
 
@@ -161,6 +165,17 @@ class Channel:
         if self.uncertainty is None:
             return math.nan
         return math.hypot(self.uncertainty.standard(value), self.resolution / math.sqrt(12.0))
+
+    def standard_uncertainties(self, values: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+        """Give :meth:`standard_uncertainty` for an array of indications."""
+        import numpy as np  # not loaded for the small calculators
+
+        if self.uncertainty is None:
+            return np.full(values.shape, np.nan)
+        spec = self.uncertainty
+        constant = math.hypot(spec.fixed, spec.of_span * spec.span) / spec.divisor
+        constant = math.hypot(constant, self.resolution / math.sqrt(12.0))
+        return np.hypot(constant, spec.of_reading * values / spec.divisor)
 
 
 class Reading(NamedTuple):

@@ -1,0 +1,230 @@
+"""The one analyser for live, replay and batch: a fold over readings.
+
+Any way of cutting the same readings into chunks gives the same results, bit for bit: rows are closed by the
+order of the readings alone, every formula works element by element, and the sums over trailing windows are
+kept in whole numbers.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from analysis.derived import REGISTRY, Circumstances, Derived
+from analysis.elementwise import FloatArray
+from analysis.frame import Cells, Frame, FrameBuilder
+from analysis.machine_events import running
+from analysis.measure import Channel
+from analysis.points import point
+from analysis.rows import Rows
+from analysis.saturation import SaturationCurve
+from analysis.settings import Settings
+from analysis.signals import SIGNALS, signals_of, signals_present
+from analysis.uncertainty import propagate
+from analysis.units import Quantity
+from analysis.verdict import Judge, Judgement
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One quantity over the rows of a result: SI value and standard uncertainty (k = 1)."""
+
+    value: FloatArray
+    u: FloatArray
+    age_s: FloatArray
+    """Age of the oldest reading in it [s]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Results:
+    """What the rows of one step mean."""
+
+    t_us: np.ndarray
+    points: Mapping[str, Column]
+    """Measuring points that are fitted, in SI (pressures absolute)."""
+    derived: Mapping[str, Column]
+    judgement: Judgement
+    inputs: Mapping[str, tuple[str, ...]]
+    """Derived value to the measuring points that fed it."""
+    missing: Mapping[str, tuple[str, ...]]
+    """Derived value to what it lacks: measuring points, or the refrigerant."""
+    settings: Settings
+
+    @property
+    def rows(self) -> int:
+        """How many rows there are."""
+        return int(self.t_us.size)
+
+
+@dataclass(slots=True)
+class Analyser:
+    """Readings in, results out; see :meth:`step`."""
+
+    channels: dict[str, Channel]
+    settings: list[Settings]
+    """Declared settings from each moment on, the first from the start; may grow while recording."""
+    curve_of: Mapping[str, SaturationCurve] = field(default_factory=dict)
+    """Refrigerant name to its saturation; what is not in it counts as not declared."""
+    frame: FrameBuilder = field(default_factory=FrameBuilder)
+    judge: Judge = field(default_factory=Judge)
+
+    def step(self, rows: Rows, now_us: int | None = None) -> list[Results]:
+        """Take in readings, or only the time, and give the results of the rows that they close.
+
+        Parameters
+        ----------
+        rows
+            Readings in the order in which they came.
+        now_us
+            Time since the start [microseconds]; closes rows although nothing has come.
+
+        Returns
+        -------
+        list of Results
+            One for each span of rows with the same settings; empty when no row was closed.
+        """
+        frame = self.frame.add(rows, now_us)
+        return [self._span(frame, begin, end, held) for begin, end, held in self._spans(frame)]
+
+    def _spans(self, frame: Frame) -> list[tuple[int, int, Settings]]:
+        """Cut the frame where the settings change."""
+        if not frame.rows:
+            return []
+        spans: list[tuple[int, int, Settings]] = []
+        for row, held in merged_by_row(self.settings, self.frame.step_us):
+            begin = min(max(row - frame.first_row, 0), frame.rows)
+            if spans:
+                spans[-1] = (spans[-1][0], begin, spans[-1][2])
+            spans.append((begin, frame.rows, held))
+        return [span for span in spans if span[0] < span[1]]
+
+    def _span(self, frame: Frame, begin: int, end: int, held: Settings) -> Results:
+        part = slice(begin, end)
+        t_us = frame.t_us[part]
+        points: dict[str, Column] = {}
+        fresh: dict[str, np.ndarray] = {}
+        for name, channel in held.channel_of.items():
+            known = self.channels.get(channel)
+            if known is not None:
+                cells = frame.cells.get(channel)
+                points[name], fresh[name] = _measured(known, name, held, t_us, cells, part)
+        curve = self.curve_of.get(held.refrigerant)
+        derived: dict[str, Column] = {}
+        inputs: dict[str, tuple[str, ...]] = {}
+        missing: dict[str, tuple[str, ...]] = {}
+        for row in REGISTRY:
+            lacks = row.missing(points) + (
+                ("refrigerant",) if row.needs_refrigerant and curve is None else ()
+            )
+            chosen = row.choose(points)
+            if lacks or chosen is None:
+                missing[row.symbol] = lacks
+                continue
+            inputs[row.symbol] = chosen
+            derived[row.symbol] = _derive(row, [points[name] for name in chosen], Circumstances(curve))
+        signals = {
+            name: (derived.get(name) or points[name]).value
+            for name in signals_present(points, curve is not None)
+            if name in derived or name in points
+        }
+        signal_fresh = {
+            name: np.logical_or.reduce([fresh[p] for p in inputs.get(name, (name,))]) for name in signals
+        }
+        rests_on = {symbol: signals_of(_ROW[symbol], chosen) for symbol, chosen in inputs.items()}
+        # The span begins anew where its settings do; a chunk that only continues them does not.
+        begins_here = frame.first_row + begin == _first_row_of(held, self.frame.step_us)
+        judgement = self.judge.extend(
+            frame.first_row + begin,
+            signals,
+            signal_fresh,
+            rests_on,
+            running=running(points),
+            broken=_broken_signals(held, inputs) if begins_here else frozenset(),
+            changed=begins_here and held.changed,
+        )
+        return Results(t_us, points, derived, judgement, inputs, missing, held)
+
+
+_ROW = {row.symbol: row for row in REGISTRY}
+
+
+def _first_row_of(held: Settings, step_us: int) -> int:
+    """Index of the first row at which these settings hold."""
+    return -(-held.from_us // step_us)
+
+
+def merged_by_row(settings: Sequence[Settings], step_us: int) -> list[tuple[int, Settings]]:
+    """Give the settings that hold from each row on; what several changes before one row broke adds up."""
+    merged: dict[int, Settings] = {}
+    for held in settings:
+        row = _first_row_of(held, step_us)
+        before = merged.get(row)
+        if before is not None:
+            held = dataclasses.replace(
+                held, broken=held.broken | before.broken, changed=held.changed or before.changed
+            )
+        merged[row] = held
+    return list(merged.items())
+
+
+def _broken_signals(held: Settings, inputs: Mapping[str, tuple[str, ...]]) -> frozenset[str]:
+    """Signals that rest on a channel whose window must begin anew."""
+    return frozenset(
+        name
+        for name in SIGNALS
+        if any(held.channel_of.get(p) in held.broken for p in inputs.get(name, (name,)))
+    )
+
+
+def _measured(
+    channel: Channel, name: str, held: Settings, t_us: np.ndarray, cells: Cells | None, part: slice
+) -> tuple[Column, np.ndarray]:
+    """Bring one channel's indications to its measuring point: scaled, offset, SI, absolute, not too old."""
+    if cells is None:
+        blank = np.full(t_us.size, np.nan)
+        return Column(blank, blank, blank), np.zeros(t_us.size, bool)
+    indicated, taken = cells.value[part], cells.taken_us[part]
+    age_s = (t_us - taken) / 1e6
+    since = held.assigned_us.get(name, 0)
+    valid = np.isfinite(indicated) & (age_s <= channel.hold) & ((taken >= since) | (since <= 0))
+    unit = channel.si_unit
+    scale = held.scale.get(channel.id, 1.0)
+    with np.errstate(over="ignore", invalid="ignore"):
+        value = (indicated * scale) * unit.factor + unit.offset + held.offset.get(channel.id, 0.0)
+    valid = valid & np.isfinite(value)
+    value = np.where(valid, value, np.nan)
+    if channel.quantity is Quantity.GAUGE_PRESSURE and point(name).quantity is Quantity.ABSOLUTE_PRESSURE:
+        value = value + held.barometer_pa
+    u = np.where(valid, channel.standard_uncertainties(indicated) * (abs(scale) * unit.factor), np.nan)
+    return Column(value, u, np.where(valid, age_s, np.nan)), cells.fresh[part] & valid
+
+
+def _derive(row: Derived, columns: Sequence[Column], circumstances: Circumstances) -> Column:
+    def function(*inputs: FloatArray) -> FloatArray:
+        return np.asarray(row.function(circumstances, *inputs))
+
+    value, u = propagate(function, [c.value for c in columns], [c.u for c in columns])
+    oldest = np.maximum.reduce([c.age_s for c in columns])
+    return Column(value, u, np.where(np.isfinite(value), oldest, np.nan))
+
+
+def last_row(results: Sequence[Results]) -> Results | None:
+    """Give the newest row alone, for a screen that shows the present."""
+    if not results:
+        return None
+    newest = results[-1]
+    cut = slice(newest.rows - 1, newest.rows)
+
+    def column(c: Column) -> Column:
+        return Column(c.value[cut], c.u[cut], c.age_s[cut])
+
+    return dataclasses.replace(
+        newest,
+        t_us=newest.t_us[cut],
+        points={name: column(c) for name, c in newest.points.items()},
+        derived={name: column(c) for name, c in newest.derived.items()},
+        judgement=newest.judgement.row(-1),
+    )

@@ -1,0 +1,213 @@
+"""What a person has declared, as it holds from one moment to the next.
+
+Readings are never rewritten. Which channel feeds which measuring point, its offset, the refrigerant, the
+barometer and the phase are events beside them; a correction made afterwards is one more event, and
+everything is worked out again from it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from analysis.measure import Channel
+from analysis.points import UnknownPointError, point
+from analysis.timeline import Event, timeline
+from analysis.units import Quantity, UnitError, parse_amount
+
+STANDARD_ATMOSPHERE_PA = 101_325.0
+_CHANNEL_KINDS = ("assign", "offset", "scale")
+_MACHINE_KINDS = ("mode", "phase", "refrigerant", "barometer", "fluid")
+
+
+class SettingsError(ValueError):
+    """An event that cannot be understood; the text says which and what to write instead."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Everything declared, from ``from_us`` on."""
+
+    from_us: int = 0
+    channel_of: Mapping[str, str] = field(default_factory=dict)
+    """Measuring point to the channel that feeds it."""
+    assigned_us: Mapping[str, int] = field(default_factory=dict)
+    """Measuring point to the moment from which its channel feeds it."""
+    offset: Mapping[str, float] = field(default_factory=dict)
+    """Channel to its correction, added to the scaled indication [SI difference]."""
+    scale: Mapping[str, float] = field(default_factory=dict)
+    refrigerant: str = ""
+    barometer_pa: float = STANDARD_ATMOSPHERE_PA
+    barometer_declared: bool = False
+    fluid: str = ""
+    mode: str = ""
+    phase: str = ""
+    broken: frozenset[str] = frozenset()
+    """Channels whose trailing windows must begin anew at ``from_us``."""
+    changed: bool = False
+    """Whether the machine was started or changed at ``from_us``, so that it must settle anew."""
+
+
+def altitude_pressure(metres: float) -> float:
+    """Pressure of the standard atmosphere at an altitude [m -> Pa].
+
+    Formula: ``101325 (1 - 2.25577e-5 h)^5.2559`` (ASHRAE Handbook Fundamentals, chapter 1, equation 3).
+
+    Examples
+    --------
+    >>> round(altitude_pressure(600.0) / 1000.0, 2)
+    94.32
+    """
+    return float(STANDARD_ATMOSPHERE_PA * (1.0 - 2.25577e-5 * metres) ** 5.2559)
+
+
+def parse_barometer(text: str) -> float:
+    """Read a barometer (``94.32 kPa(a)``) or an altitude (``600 m``) [-> Pa].
+
+    Examples
+    --------
+    >>> round(parse_barometer("2000 ft"))
+    94213
+    """
+    amount = parse_amount(text, Quantity.ABSOLUTE_PRESSURE, Quantity.LENGTH)
+    pressure = altitude_pressure(amount.si) if amount.quantity is Quantity.LENGTH else amount.si
+    if not 50_000.0 <= pressure <= 110_000.0:
+        raise UnitError(
+            f"'{text}' is no barometer reading on land; write the local one, not sea-level corrected."
+        )
+    return pressure
+
+
+def settings_over_time(events: Iterable[Event], channels: Mapping[str, Channel]) -> list[Settings]:
+    """Fold all events into what holds from each moment on, the first from before the session's start.
+
+    Parameters
+    ----------
+    events
+        In the order in which they were written; a later one overrules earlier ones of its kind and subject
+        from its own moment on.
+    channels
+        Known channels by id; an offset is understood in the channel's unit.
+
+    Raises
+    ------
+    SettingsError
+        If an event's text cannot be understood.
+    """
+    events = list(events)
+    lines: dict[tuple[str, str], list[tuple[int, str]]] = {}
+    for kind, subject in {
+        (e.kind, e.subject) for e in events if e.kind in (*_CHANNEL_KINDS, *_MACHINE_KINDS)
+    }:
+        lines[kind, subject] = timeline(events, kind, subject)
+    order = {(e.kind, e.subject): n for n, e in enumerate(events)}
+    reconnects = _reconnects(events, channels)
+    moments = sorted({0, *(us for line in lines.values() for us, _ in line), *(us for us, _ in reconnects)})
+    found: list[Settings] = []
+    for moment in moments:
+        broken = frozenset(channel for us, channel in reconnects if us == moment)
+        found.append(_at(moment, lines, order, channels, broken, found[-1] if found else None))
+    return found
+
+
+def _reconnects(events: Sequence[Event], channels: Mapping[str, Channel]) -> list[tuple[int, str]]:
+    """Moments at which a link came back: its channels' windows must not span them."""
+    seen: set[str] = set()
+    found: list[tuple[int, str]] = []
+    for event in events:
+        if event.kind == "link" and event.text.split(":")[0].strip() == "live":
+            if event.subject in seen:
+                prefix = event.subject + "/"
+                found += [(event.t_us, name) for name in channels if name.startswith(prefix)]
+            seen.add(event.subject)
+    return found
+
+
+def _at(
+    moment: int,
+    lines: Mapping[tuple[str, str], list[tuple[int, str]]],
+    order: Mapping[tuple[str, str], int],
+    channels: Mapping[str, Channel],
+    broken: frozenset[str],
+    before: Settings | None,
+) -> Settings:
+    """Everything that holds at one moment."""
+    now: dict[tuple[str, str], tuple[int, str]] = {}
+    for key, line in lines.items():
+        holding = [entry for entry in line if entry[0] <= moment]
+        if holding:
+            now[key] = holding[-1]
+    channel_of: dict[str, str] = {}
+    assigned_us: dict[str, int] = {}
+    for key in sorted(
+        (k for k in now if k[0] == "assign" and now[k][1]), key=lambda k: (now[k][0], order[k])
+    ):
+        since, name = now[key]
+        channel_of[_checked_point(name, key[1], channels)] = key[1]
+        assigned_us[name] = since
+    touched = {key[1] for key, entry in now.items() if key[0] in _CHANNEL_KINDS and entry[0] == moment}
+    machine = {kind: now.get((kind, ""), (0, ""))[1] for kind in _MACHINE_KINDS}
+    changed = before is not None and any(
+        now.get((kind, ""), (0, ""))[0] == moment for kind in ("mode", "phase") if (kind, "") in now
+    )
+    return Settings(
+        from_us=moment,
+        channel_of=channel_of,
+        assigned_us=assigned_us,
+        offset={
+            key[1]: _offset(entry[1], key[1], channels) for key, entry in now.items() if key[0] == "offset"
+        },
+        scale={key[1]: _scale(entry[1], key[1]) for key, entry in now.items() if key[0] == "scale"},
+        refrigerant=machine["refrigerant"],
+        barometer_pa=_barometer(machine["barometer"]),
+        barometer_declared=bool(machine["barometer"]),
+        fluid=machine["fluid"],
+        mode=machine["mode"],
+        phase=machine["phase"],
+        broken=broken | frozenset(touched if before is not None else ()),
+        changed=changed,
+    )
+
+
+def _checked_point(name: str, channel: str, channels: Mapping[str, Channel]) -> str:
+    try:
+        place = point(name)
+    except UnknownPointError as unknown:
+        raise SettingsError(
+            f"Channel '{channel}' is assigned to a place that does not exist: {unknown}"
+        ) from None
+    known = channels.get(channel)
+    if known is not None and not place.accepts(known.quantity):
+        measured = known.quantity.value.replace("_", " ")
+        raise SettingsError(
+            f"Channel '{channel}' measures {measured} [{known.unit}], which cannot feed {name}; "
+            "assign another channel."
+        )
+    return name
+
+
+def _offset(text: str, channel: str, channels: Mapping[str, Channel]) -> float:
+    known = channels.get(channel)
+    among = [Quantity.TEMPERATURE_DIFFERENCE, Quantity.PRESSURE_DIFFERENCE]
+    if known is not None and known.quantity not in (
+        Quantity.TEMPERATURE, Quantity.GAUGE_PRESSURE, Quantity.ABSOLUTE_PRESSURE,
+    ):  # fmt: skip
+        among = [known.quantity]
+    try:
+        return parse_amount(text.replace("degC", "K"), *among).si
+    except UnitError as refused:
+        raise SettingsError(f"The offset of channel '{channel}' cannot be read: {refused}") from None
+
+
+def _scale(text: str, channel: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise SettingsError(f"The scale of channel '{channel}' is '{text}'; write a plain number.") from None
+
+
+def _barometer(text: str) -> float:
+    try:
+        return parse_barometer(text) if text else STANDARD_ATMOSPHERE_PA
+    except UnitError as refused:
+        raise SettingsError(f"The barometer cannot be read: {refused}") from None

@@ -1,0 +1,111 @@
+"""Uncertainty of a derived value: first-order propagation through any function.
+
+Formula (GUM, JCGM 100:2008, equations 10 and 13, with the partial derivatives taken numerically as in
+GUM 5.1.3, note 2)::
+
+    u_c^2 = sum_i (c_i u_i)^2  +  sum over groups g of (sum_i in g  c_i u_shared,i)^2
+    c_i   = [f(x_i + u_i) - f(x_i - u_i)] / (2 u_i)
+
+The second sum is for errors that several inputs share, such as two thermometers calibrated against the same
+reference: they add up with their signs, so a difference of two such readings does not carry them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
+
+from analysis.elementwise import FloatArray
+
+Function = Callable[..., FloatArray]
+
+
+def propagate(
+    function: Function,
+    values: Sequence[FloatArray],
+    u: Sequence[FloatArray],
+    shared: Sequence[Mapping[int, FloatArray]] = (),
+) -> tuple[FloatArray, FloatArray]:
+    """Work out a function of several inputs and its standard uncertainty.
+
+    Parameters
+    ----------
+    function
+        Takes the inputs in order, elementwise; NaN where it cannot say.
+    values, u : each (n,)
+        Inputs and their independent standard uncertainties, in the same units. A NaN uncertainty means that
+        nothing is promised about the input; the result then has none either.
+    shared
+        For each common cause: index of the input to the standard uncertainty that the cause gives it.
+
+    Returns
+    -------
+    value, u : (n,)
+        The result and its standard uncertainty (k = 1).
+
+    Examples
+    --------
+    A flow of 1.0 L/s +- 3 % and a drop of 4 K +- 0.2 K:
+
+    >>> value, u = propagate(lambda q, dt: 4186.0 * q * dt, [np.array([1.0]), np.array([4.0])],
+    ...                      [np.array([0.03]), np.array([0.2])])
+    >>> round(float(u[0] / value[0]), 4)
+    0.0583
+
+    Two thermometers with the same 0.3 K of calibration error lose it in their difference:
+
+    >>> value, u = propagate(lambda a, b: a - b, [np.array([5.0]), np.array([1.0])],
+    ...                      [np.array([0.1]), np.array([0.1])],
+    ...                      [{0: np.array([0.3]), 1: np.array([0.3])}])
+    >>> round(float(u[0]), 3)
+    0.141
+    """
+    result = function(*values)
+    variance = np.zeros_like(result)
+    slopes: dict[int, FloatArray] = {}
+    for index, step in enumerate(u):
+        total = step
+        for group in shared:
+            if index in group:
+                total = np.hypot(total, group[index])
+        change = _half_difference(function, values, index, total)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            slopes[index] = np.where(total > 0.0, change / total, 0.0)
+            variance = variance + np.where(np.isnan(total), np.nan, (slopes[index] * step) ** 2)
+    for group in shared:
+        together = np.zeros_like(result)
+        for index, part in group.items():
+            together = together + slopes[index] * part
+        variance = variance + together**2
+    combined = np.sqrt(variance)
+    return result, np.where(np.isfinite(result) & np.isfinite(combined), combined, np.nan)
+
+
+def _half_difference(
+    function: Function, values: Sequence[FloatArray], index: int, step: FloatArray
+) -> FloatArray:
+    """Half the change of the function when one input moves from one step below to one step above.
+
+    At the edge of a function's range one side may be unknown; the other side then serves alone.
+    """
+    above, below = list(values), list(values)
+    above[index], below[index] = values[index] + step, values[index] - step
+    up, down, middle = function(*above), function(*below), function(*values)
+    both = (up - down) / 2.0
+    one = np.where(np.isfinite(up), up - middle, middle - down)
+    return np.where(np.isfinite(both), both, one)
+
+
+def combine(*parts: FloatArray | float) -> FloatArray:
+    """Add independent standard uncertainties: root sum of squares.
+
+    Examples
+    --------
+    >>> float(combine(0.3, 0.4))
+    0.5
+    """
+    total = np.zeros(())
+    for part in parts:
+        total = np.hypot(total, part)
+    return np.asarray(total)
