@@ -78,7 +78,7 @@ StreamItem = list[Reading] | ChannelsFound | LinkEvent | Rejected
 
 @dataclass(frozen=True, slots=True)
 class Timing:
-    """Every interval, time-out and back-off of the drivers [s], in one place so that a test can scale time."""
+    """Every interval, time-out and back-off of the drivers [s], together so that a test can scale time."""
 
     drain_interval: float = 0.03
     """How often the loop collects what a reader thread has read."""
@@ -132,7 +132,7 @@ class Adapter(Protocol):
     """How the person calls the device; its channels are named ``<name>/<channel>``."""
 
     def stream(self, clock: Clock, timing: Timing) -> AsyncIterator[StreamItem]:
-        """Connect and yield what arrives; raise :class:`LinkLostError` or :class:`NeedsPersonError` on loss."""
+        """Connect and yield what arrives; raises LinkLostError or NeedsPersonError on loss."""
         ...
 
 
