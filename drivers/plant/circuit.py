@@ -1,0 +1,252 @@
+"""The refrigerant circuit: rates of change of the coils, the valve and the compressor from one state.
+
+The same equations serve the steady solution (all rates zero) and the march through time. Both coils are
+lumped by zones: the refrigerant mass in a coil sets how much of its surface is wet (evaporator) or flooded
+(condenser), so that superheat and subcooling follow from charge, valve and heat transfer and are never given.
+No pressure loss in coils and lines; no thermal mass of refrigerant vapour.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from drivers.plant.air_side import wet_air
+from drivers.plant.valve_flow import valve_flow
+from drivers.plant.zones import CircuitNow, log_mean, positive_part
+
+
+class CircuitState(NamedTuple):
+    """The states that carry memory: ln p in both coils, evaporator mass, waters out, shell, bulb."""
+
+    lnp_e: float
+    lnp_c: float
+    m_e: float
+    t_water_e: float
+    t_water_c: float
+    t_shell: float
+    t_bulb: float
+
+
+class CircuitRates(NamedTuple):
+    """Rates of `CircuitState` [per s] and every quantity found on the way (SI)."""
+
+    rates: CircuitState
+    p_suction: float
+    p_discharge: float
+    t_evaporating: float
+    t_condensing: float
+    t_bubble: float
+    t_suction: float
+    t_evaporator_out: float
+    t_discharge: float
+    t_liquid: float
+    h_suction: float
+    h_evaporator_out: float
+    h_discharge: float
+    h_liquid: float
+    m_compressor: float
+    m_valve: float
+    m_evaporator: float
+    m_condenser: float
+    q_evaporator: float
+    q_condenser: float
+    q_sensible: float
+    q_line: float
+    power: float
+    superheat: float
+    subcooling: float
+    wet: float
+    flooded: float
+    flash: float
+    opening: float
+    t_out_e: float
+    t_out_c: float
+    w_out_e: float
+    m_c: float
+
+
+def rates(y: CircuitState, c: CircuitNow) -> CircuitRates:
+    """Evaluate the circuit at one state.
+
+    Evaporator: C dT_e/dt = Q_2 - [m_out (h_out - h_f) - m_valve (h_4 - h_f)], dM_e/dt = m_valve - m_out.
+    Condenser: C dT_c/dt = m_in (h_g - h_f) - Q_2 - m_valve x h_fg; its mass is what is left.
+
+    Parameters
+    ----------
+    y : CircuitState
+    c : CircuitNow
+
+    Returns
+    -------
+    CircuitRates
+    """
+    ref = c.refrigerant
+    ev, co = c.evaporator, c.condenser
+    e, k = ref.saturation(y.lnp_e), ref.saturation(y.lnp_c)
+    p_e = math.exp(y.lnp_e)
+    p_c_ref = math.exp(y.lnp_c)
+    fg_e = e.h_vapour - e.h_liquid
+    fg_c = k.h_vapour - k.h_liquid
+
+    # Evaporator: how much of the surface is wet, from the refrigerant mass in it.
+    fill = (y.m_e / ev.volume - e.rho_vapour) / (e.rho_boiling - e.rho_vapour)
+    dry = positive_part(1.0 - fill, 0.02)
+    wet = min(max(1.0 - dry, 0.0), 1.0)
+    dry = 1.0 - wet
+    wetness = min(2.0 * max(fill - wet, 0.0), 0.7)
+
+    # Condenser: how much is flooded with liquid, from the mass left for it; the receiver fills first.
+    m_line = c.liquid_line_volume * k.rho_liquid + c.suction_volume * e.rho_vapour
+    m_c = c.charge - y.m_e - m_line
+    spare = m_c - co.volume * k.rho_condensing
+    if c.receiver_volume > 0.0:
+        spare -= positive_part(spare, 0.01) - positive_part(spare - c.receiver_volume * k.rho_liquid, 0.01)
+    raw = spare / (co.volume * (k.rho_liquid - k.rho_condensing))
+    flooded = min(positive_part(raw, 0.02), 0.96)
+    flash_out = min(1.2 * max(flooded - raw, 0.0), 0.8)
+    moles = c.gas_moles
+    p_gas = moles * 8.314 * k.t_bubble / (co.volume * (1.02 - flooded)) if moles else 0.0
+    p_c = p_c_ref + p_gas
+    lnp_total = math.log(p_c) if moles else y.lnp_c
+    total = ref.saturation(lnp_total) if moles else k
+
+    comp = c.compressor
+    ratio = max(p_c / p_e, 1.0)
+    eta_v = max(comp.volumetric_0 - comp.volumetric_slope * (ratio - 1.0), 0.05) * (1.0 - c.valve_leak)
+    speed = 0.97 + 0.03 * c.voltage_ratio
+    m_guess = eta_v * speed * comp.swept_flow * e.rho_vapour * 0.97 if c.running else 0.0
+
+    # Superheated zone at the entering end (counterflow), two-phase zone behind it.
+    drive = ev.t_in if ev.air is not None else y.t_water_e + (ev.t_in - y.t_water_e) * (1.0 - ev.stagnant)
+    if m_guess > 0.0:
+        ntu = ev.ua_vapour * dry / (m_guess * e.cp_vapour)
+        superheat_out = (drive - e.t_dew) * (1.0 - math.exp(-ntu))
+    else:
+        superheat_out = 0.0
+    if superheat_out < 0.0:
+        superheat_out = 0.0
+    h_dry, _, rho_out = ref.vapour(y.lnp_e, superheat_out)
+    h_out_e = h_dry - wetness * fg_e
+
+    h_suction = h_out_e
+    q_line = 0.0
+    superheat = superheat_out
+    rho_suction = rho_out
+    m_comp = leak = power = 0.0
+    h_discharge = h_dry
+    if c.running:
+        leak = c.crossover_leak * math.sqrt(max(k.rho_vapour * (p_c - p_e), 0.0))
+        q_line = c.suction_line_ua * (c.t_ambient - e.t_dew - superheat_out)
+        rise = 0.0
+        m_comp = m_guess
+        for _ in range(4 if leak > 0.0 else 1):
+            share = min(leak / m_comp, 0.6)
+            m_ev = m_comp * (1.0 - share)
+            h_suction = h_out_e + q_line / m_ev + share / (1.0 - share) * rise
+            superheat = ref.superheat_of(y.lnp_e, h_suction, 0)
+            _, s_suction, rho_suction = ref.vapour(y.lnp_e, superheat)
+            m_comp = eta_v * speed * comp.swept_flow * rho_suction
+            h_is = ref.vapour(lnp_total, ref.superheat_of(lnp_total, s_suction, 1))[0]
+            eta = max(comp.isentropic_best - comp.isentropic_curve * (ratio - comp.ratio_best) ** 2, 0.25)
+            eta *= 1.0 - 0.6 * (1.0 - c.voltage_ratio) ** 2 - 0.12 * abs(1.0 - c.voltage_ratio)
+            power = m_comp * max(h_is - h_suction, 0.0) / (eta * (1.0 - c.valve_leak))
+            rise = (1.0 - comp.shell_loss) * power / m_comp
+        leak = min(leak, 0.6 * m_comp)
+        h_gas = h_suction + rise
+        t_gas = total.t_dew + ref.superheat_of(lnp_total, h_gas, 0)
+        to_shell = 0.0 if c.steady else 0.6 * m_comp * total.cp_vapour * (t_gas - y.t_shell)
+        h_discharge = h_gas - to_shell / m_comp
+        shell_rate = to_shell / comp.shell_heat_capacity
+        t_discharge = total.t_dew + ref.superheat_of(lnp_total, h_discharge, 0)
+    else:
+        shell_rate = (c.t_ambient - y.t_shell) / 3600.0
+        t_discharge = y.t_shell
+    m_ev = m_comp - leak
+
+    # Condenser: desuperheating at the leaving end, condensing, flooded part at the entering end.
+    t_c = 0.5 * (k.t_dew + k.t_bubble)
+    drive_c = co.t_in if co.air is not None else y.t_water_c + (co.t_in - y.t_water_c) * (1.0 - co.stagnant)
+    out_c = co.t_in if co.air is not None else y.t_water_c
+    q_desuper = m_ev * (h_discharge - k.h_vapour)
+    gap = max(0.5 * (t_discharge + t_c) - out_c, 3.0)
+    desuper = min(max(q_desuper, 0.0) / (co.ua_vapour * gap), 0.45)
+    condensing = max(1.0 - flooded - desuper, 0.03)
+    ua_c = co.ua_two_phase * condensing * c.condensing_derate
+    if co.air is not None:
+        cap = co.capacity_rate * condensing
+        q_two_c = cap * (1.0 - math.exp(-ua_c / cap)) * (t_c - co.t_in) if cap > 0.0 else 0.0
+    else:
+        q_two_c = ua_c * log_mean(t_c - drive_c, t_c - y.t_water_c)
+    liquid_mass = m_c - co.volume * k.rho_vapour
+    present = min(max(liquid_mass / 0.08, 0.0), 1.0)
+    if q_two_c < 0.0:
+        q_two_c *= present
+
+    # Liquid line and valve.
+    flow_for_liquid = m_guess if c.running else 1e-3
+    ntu_l = co.ua_liquid * flooded / (flow_for_liquid * k.cp_liquid)
+    subcooled = max(k.t_bubble - drive_c, 0.0) * (1.0 - math.exp(-ntu_l))
+    t_liquid = k.t_bubble - subcooled
+    h_liquid = ref.liquid(lnp_total, max(total.t_bubble - t_liquid, 0.0)) + flash_out * fg_c
+    t_pipe = e.t_dew + max(superheat_out - 4.0 * wetness, -2.0)
+    bulb = (t_pipe if c.steady else y.t_bulb) - e.t_dew
+    dp = p_c - p_e
+    seen = subcooled + total.t_bubble - k.t_bubble
+    opening, m_valve = valve_flow(c, k, bulb, dp, seen, flash_out, total.dt_dlnp / p_c)
+    q_liquid = m_valve * (k.h_liquid + flash_out * fg_c - h_liquid)
+
+    # Boiling: mean temperature between valve outlet and dew (glide), against water or air.
+    x_in = min(max((h_liquid - e.h_liquid) / fg_e, 0.0), 1.0)
+    t_boil = e.t_dew - 0.5 * (e.t_dew - e.t_bubble) * (1.0 - x_in)
+    w_out = ev.w_in
+    sensible = 0.0
+    q_super = m_ev * (h_dry - e.h_vapour)
+    if ev.air is not None:
+        q_two_e, sensible, _, w_out_wet = wet_air(ev, t_boil, wet)
+        cp_air = ev.capacity_rate / ev.m_air if ev.m_air > 0.0 else 1006.0
+        w_out = wet * w_out_wet + dry * ev.w_in
+        sensible += q_super
+        t_out_e = ev.t_in - sensible / (ev.m_air * cp_air) if ev.m_air > 0.0 else ev.t_in
+        water_e = 0.0
+    else:
+        q_two_e = ev.ua_two_phase * wet * log_mean(drive - t_boil, y.t_water_e - t_boil)
+        t_out_e = y.t_water_e
+        sensible = q_two_e + q_super
+        water_e = (ev.capacity_rate * (ev.t_in - y.t_water_e) - q_two_e - q_super) / ev.water_heat_capacity
+    q_e = q_two_e + q_super
+    q_c = max(q_desuper, 0.0) + q_two_c + q_liquid if c.running else q_two_c + q_liquid
+    if co.air is not None:
+        t_out_c = co.t_in + q_c / co.capacity_rate if co.capacity_rate > 0.0 else co.t_in
+        water_c = 0.0
+    else:
+        t_out_c = y.t_water_c
+        water_c = (co.capacity_rate * (co.t_in - y.t_water_c) + q_c) / co.water_heat_capacity
+
+    # Standing machine: gas passes the resting compressor until the pressures are equal.
+    bleed = 0.0 if c.running else 4.0e-9 * (p_c - p_e)
+    h_leaving = e.h_vapour - wetness * fg_e
+    heat_e = q_two_e - m_ev * (h_leaving - e.h_liquid) + m_valve * (h_liquid - e.h_liquid) + bleed * fg_e
+    store_e = ev.heat_capacity + y.m_e * e.cp_liquid
+    store_c = co.heat_capacity + max(m_c, 0.0) * k.cp_liquid * 0.5
+    heat_c = m_ev * fg_c - q_two_c - m_valve * flash_out * fg_c - bleed * fg_c * present
+    lnp_c_rate = heat_c / store_c / k.dt_dlnp
+    if not c.running:
+        # A coil without liquid only shares its vapour with the other side.
+        lnp_c_rate -= (1.0 - present) * (y.lnp_c - y.lnp_e) / 15.0
+    return CircuitRates(
+        CircuitState(
+            heat_e / store_e / e.dt_dlnp,
+            lnp_c_rate,
+            m_valve - m_ev + bleed,
+            water_e,
+            water_c,
+            shell_rate,
+            (t_pipe - y.t_bulb) / c.valve.bulb_time,
+        ),
+        p_e, p_c, e.t_dew, k.t_bubble, total.t_bubble,
+        e.t_dew + max(superheat, 0.0), e.t_dew + superheat_out, t_discharge, t_liquid,
+        h_suction, h_out_e, h_discharge, h_liquid, m_comp, m_valve, m_ev, m_ev,
+        q_e, q_c, sensible, q_line, power, superheat, total.t_bubble - t_liquid,
+        wet, flooded, flash_out, opening, t_out_e, t_out_c, w_out, m_c,
+    )  # fmt: skip

@@ -1,0 +1,48 @@
+"""What can be wrong with the simulated machine: causes with a severity, never symptoms."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+
+@dataclass(frozen=True, slots=True)
+class Faults:
+    """Severities 0 (healthy) to 1 (as bad as the plant models it), and the slips made with the instruments.
+
+    The severities change the machine's physics only; `probe_off`, `swapped` and `declared_refrigerant`
+    change what is indicated or written down, never the machine.
+    """
+
+    weak_pump_capacitor: float = 0.0
+    clogged_strainer: float = 0.0
+    scaled_source_coil: float = 0.0
+    iced_source_coil: float = 0.0
+    air_in_loop: float = 0.0
+    low_load_flow: float = 0.0
+    undercharge: float = 0.0
+    overcharge: float = 0.0
+    non_condensables: float = 0.0
+    liquid_line_restriction: float = 0.0
+    valve_starving: float = 0.0
+    valve_flooding: float = 0.0
+    valve_hunting: float = 0.0
+    compressor_valve_leak: float = 0.0
+    reversing_valve_leak: float = 0.0
+    control_short: float = 0.0
+    open_safety: float = 0.0
+    low_supply_voltage: float = 0.0
+    probe_off: str | None = None
+    swapped: tuple[str, str] | None = None
+    declared_refrigerant: str | None = None
+
+    def __post_init__(self) -> None:
+        for name in SEVERITIES:
+            value = getattr(self, name)
+            if not 0.0 <= value <= 1.0:
+                raise ValueError(f"The severity of {name} is {value}; it must lie between 0 and 1.")
+
+
+SEVERITIES: tuple[str, ...] = tuple(
+    f.name for f in fields(Faults) if f.name not in ("probe_off", "swapped", "declared_refrigerant")
+)
+HEALTHY = Faults()

@@ -1,0 +1,69 @@
+"""Serve a running plant as text lines on a local socket."""
+
+from __future__ import annotations
+
+import contextlib
+import select
+import socket
+import sys
+import time
+
+from drivers.plant.lines import format_line
+from drivers.plant.simulation import Plant
+
+
+def serve(plant: Plant, seconds: int, speed: float, port: int, start_at: int) -> int:
+    """Listen on 127.0.0.1, wait for the first client, then stream one line per plant second.
+
+    Parameters
+    ----------
+    plant : Plant
+    seconds : int [s]
+        Length of the stream, counted from `start_at`.
+    speed : float [-]
+        Plant seconds per second; 0: as fast as the slowest client reads.
+    port : int
+        0: the system chooses.
+    start_at : int [s]
+        Plant time run through before the first line.
+
+    Returns
+    -------
+    int
+        Exit status: 0 at the end of the phase or when every client has gone.
+
+    Raises
+    ------
+    OSError
+        If the port cannot be used.
+    """
+    with socket.create_server(("127.0.0.1", port)) as listener, contextlib.ExitStack() as stack:
+        sys.stdout.write(f"listening 127.0.0.1:{listener.getsockname()[1]}\n")
+        sys.stdout.flush()
+        for _ in range(start_at):
+            plant.step()
+        clients = [stack.enter_context(_accept(listener))]
+        began = time.monotonic()
+        for k in range(1, seconds + 1):
+            line = format_line((row := plant.step()).t, row.readings)
+            if speed > 0.0:
+                time.sleep(max(0.0, began + k / speed - time.monotonic()))
+            if select.select([listener], [], [], 0.0)[0]:
+                clients.append(stack.enter_context(_accept(listener)))
+            for client in list(clients):
+                try:
+                    client.sendall(line)
+                except OSError:
+                    clients.remove(client)
+            if not clients:
+                return 0
+        for client in clients:
+            with contextlib.suppress(OSError):
+                client.shutdown(socket.SHUT_WR)
+    return 0
+
+
+def _accept(listener: socket.socket) -> socket.socket:
+    client, _ = listener.accept()
+    client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+    return client
