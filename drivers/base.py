@@ -126,7 +126,10 @@ class Timing:
 
 
 class Adapter(Protocol):
-    """One device behind one link."""
+    """One device behind one link.
+
+    An adapter whose silence is no fault (readings typed by hand) also has ``watched = False``.
+    """
 
     name: str
     """How the person calls the device; its channels are named ``<name>/<channel>``."""

@@ -7,10 +7,11 @@ from collections import Counter, deque
 from collections.abc import AsyncGenerator, Callable
 from contextlib import aclosing
 
-from analysis.measure import Reading
+from analysis.measure import Quality, Reading
 from drivers.base import (
     ChannelsFound,
     Clock,
+    DriverError,
     LinkEvent,
     LinkState,
     NeedsPersonError,
@@ -24,6 +25,8 @@ from drivers.framing import LineFramer
 from drivers.port_reader import PortReader, reading
 from drivers.ports import MissingPortError
 from drivers.profile import Profile
+from drivers.profile_sections import Example
+from drivers.registry import Context, Kind, Outcome, Wanted
 from drivers.serial_link import ByteLink, link_to
 
 _JUDGED = 20
@@ -91,15 +94,21 @@ class SerialLines:
         loop = asyncio.get_running_loop()
         opened = loop.time()
         while True:
-            for t_ns, data in reader.collect():
-                session.take(t_ns, data, lead_in=loop.time() - opened < timing.banner)
-            if reader.overrun_bytes:
-                session.rejected[Fault.OVERRUN] += reader.overrun_bytes
-                reader.overrun_bytes = 0
+            lost: Exception | None = None
+            try:
+                for t_ns, data in reader.collect():
+                    session.take(t_ns, data, lead_in=loop.time() - opened < timing.banner)
+            except DriverError as error:
+                lost = error
+                session.cut_off()
+            session.overrun(reader)
             for item in session.items():
                 yield item
+            if lost is not None:
+                raise lost
             session.judge(loop.time() - opened >= timing.banner)
-            await asyncio.sleep(timing.drain_interval)
+            if reader.failure is None:  # else what it had read is out now, and the loss is told at once
+                await asyncio.sleep(timing.drain_interval)
 
 
 class _Session:
@@ -152,6 +161,18 @@ class _Session:
                     Reading(moment, ids[name], value, quality) for name, value, quality in decoded.values
                 ]
 
+    def cut_off(self) -> None:
+        """Count the line that the loss of the link cut short."""
+        if self._framer.pending:
+            self._refuse(Fault.TRUNCATED, b"", lead_in=False)
+            self._framer.reset()
+
+    def overrun(self, reader: PortReader) -> None:
+        """Count the bytes that nobody collected in time."""
+        if reader.overrun_bytes:
+            self.rejected[Fault.OVERRUN] += reader.overrun_bytes
+            reader.overrun_bytes = 0
+
     def _refuse(self, fault: Fault, line: bytes, *, lead_in: bool) -> None:
         self._outcomes.append(False)
         if not self._good_seen and (lead_in or self._lines <= 1):
@@ -202,3 +223,19 @@ class _Session:
 
     def _speed(self) -> str:
         return f"Profile {self._profile.name} says {self._profile.link.baud} baud."
+
+
+def _make(wanted: Wanted, context: Context) -> SerialLines:
+    return SerialLines(wanted.name, wanted.profile, wanted.address)
+
+
+def _example(profile: Profile, example: Example) -> Outcome:
+    decoded = LineDecoder(profile).decode(example.payload())
+    values: dict[str, float | str] = {
+        part.channel: (part.quality & ~Quality.UNVERIFIED).text() if part.value is None else part.value
+        for part in decoded.values
+    }
+    return values, str(decoded.fault or "")
+
+
+KIND = Kind("serial_lines", "text lines over a serial port or the network", _make, example=_example)

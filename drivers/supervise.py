@@ -104,6 +104,7 @@ class _Supervisor:
     ) -> None:
         self._adapter, self._clock, self._timing, self._emit = adapter, clock, timing, emit
         self._counts, self._rng = counts, rng
+        self._watched = bool(getattr(adapter, "watched", True))
         self._loop = asyncio.get_running_loop()
         self._state: tuple[LinkState | None, str] = (None, "")
         self._epoch = self._taking = 0
@@ -258,7 +259,7 @@ class _Supervisor:
             allowed = timing.open_deadline + timing.connect_deadline + timing.discovery_deadline
             if now - self._last_item > allowed:
                 raise _ReconnectError(f"no connection within {allowed:g} s")
-        if state in (LinkState.LIVE, LinkState.SILENT):
+        if self._watched and state in (LinkState.LIVE, LinkState.SILENT):
             since = now - (self._last_data if self._last_data is not None else self._last_item)
             silent, reconnect = self._limits()
             if since > reconnect:
@@ -296,7 +297,11 @@ class _Supervisor:
 
     def _remind(self) -> None:
         """Say once that a probe has long not been heard; from then on only changes are told."""
-        if self._loop.time() - self._heard > self._timing.remind_after and not self._reminded:
+        if (
+            self._watched
+            and self._loop.time() - self._heard > self._timing.remind_after
+            and not self._reminded
+        ):
             minutes = f"{self._timing.remind_after / 60:.0f} min"
             state = self._state[0] or LinkState.CONNECTING
             self._change(state, f"not heard for {minutes}: near? switched on? battery?")

@@ -1,0 +1,1 @@
+"""Fake instruments and wires for the tests of the drivers."""
