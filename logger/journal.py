@@ -178,8 +178,8 @@ class Journal:
                 if self._stop:
                     break
                 batch = self._next_batch()
-                due = self._hurry or time.monotonic() >= sync_at or self._why is not None
-                self._hurry = False
+                last = len(batch) == len(self._waiting)
+                due = (self._hurry and last) or time.monotonic() >= sync_at or self._why is not None
             if batch:
                 self._write(batch)
             if due:
@@ -244,6 +244,7 @@ class Journal:
             self._oldest_unsynced = None
             if not self._waiting:
                 self._why = None
+                self._hurry = False
             self._change.notify_all()
 
     def _fail(self, name: str, error: OSError) -> None:

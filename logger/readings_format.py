@@ -16,6 +16,7 @@ from logger.session_errors import SessionError
 
 READING_COLUMNS = ("elapsed_s", "channel", "value", "unit", "quality")
 READINGS_HEADER = (",".join(READING_COLUMNS) + END).encode()
+_HEADERS = (READINGS_HEADER, READINGS_HEADER.rstrip() + b"\n")
 QUALITY_BITS = sum(flag.value for flag in Quality)
 
 
@@ -35,6 +36,14 @@ def parts_in(folder: Path) -> list[Path]:
     first = folder / part_name(1)
     later = [path for path in folder.glob("readings-*.csv") if path.stem.removeprefix("readings-").isdigit()]
     return ([first] if first.exists() else []) + sorted(later, key=lambda path: int(path.stem[9:]))
+
+
+def header_length(beginning: bytes) -> int:
+    """Say how long the header at the beginning of a part is [byte]; 0 if there is none.
+
+    A plain line feed behind it is accepted: some editors turn line ends.
+    """
+    return next((len(header) for header in _HEADERS if beginning.startswith(header)), 0)
 
 
 def check_channel_id(name: str) -> None:

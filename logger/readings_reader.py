@@ -19,7 +19,7 @@ import pyarrow.csv
 from analysis.measure import Quality
 from analysis.rows import Rows
 from logger.csv_line import has_control
-from logger.readings_format import READING_COLUMNS, READINGS_HEADER, LineReader
+from logger.readings_format import READING_COLUMNS, READINGS_HEADER, LineReader, header_length
 from logger.session_errors import Fault
 
 BLOCK_BYTES = 2 << 20
@@ -87,8 +87,8 @@ class ReadingsReader:
             while more := file.read(self._block_bytes):
                 block = rest + more
                 if start == 0 and b"\n" in block and not endless:
-                    if block.startswith(READINGS_HEADER):
-                        start, line, block = len(READINGS_HEADER), 2, block[len(READINGS_HEADER) :]
+                    if length := header_length(block):
+                        start, line, block = length, 2, block[length:]
                     else:
                         header = READINGS_HEADER.decode().strip()
                         report(BadLine(1, 0, b"", f"the header {header} is missing"))
