@@ -73,7 +73,7 @@ class FrameBuilder:
     """Turns readings into rows, one frame for every span of rows that can be closed."""
 
     def __init__(self, step_us: int = STEP_US, grace_us: int = GRACE_US) -> None:
-        self.step_us, self._grace = step_us, grace_us
+        self.step_us, self.grace_us = step_us, grace_us
         self._watermark = LONG_AGO_US
         self._next_row = 0
         self._channels: dict[str, _Pending] = {}
@@ -88,7 +88,7 @@ class FrameBuilder:
         if not len(rows):
             return rows
         newest = np.maximum.accumulate(np.concatenate([[self._watermark], rows.t_us[:-1]]))
-        closed_us = (np.maximum(newest, LONG_AGO_US // 2) - self._grace) // self.step_us * self.step_us
+        closed_us = (np.maximum(newest, LONG_AGO_US // 2) - self.grace_us) // self.step_us * self.step_us
         # Row 0 is the first; before it is closed nothing is late.
         late = (rows.t_us <= closed_us) & (closed_us >= 0)
         quality = np.where(late, rows.quality | int(Quality.LATE), rows.quality).astype(np.uint16)
@@ -102,7 +102,7 @@ class FrameBuilder:
             self._sort_in(rows)
         if now_us is not None:
             self._watermark = max(self._watermark, now_us)
-        return self._close((self._watermark - self._grace) // self.step_us)
+        return self._close((self._watermark - self.grace_us) // self.step_us)
 
     def _sort_in(self, rows: Rows) -> None:
         news = (rows.quality & _NO_NEWS) == 0

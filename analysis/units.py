@@ -49,13 +49,13 @@ class Unit:
     name: str
     factor: float
     offset: float = 0.0
-    sign: str = ""
+    sign: str | None = None
     """How it is written on a screen, where that differs from the plain name used in files."""
 
     @property
     def shown(self) -> str:
         """The sign for people, for example ``°C`` for ``degC``."""
-        return self.sign or self.name
+        return self.name if self.sign is None else self.sign
 
 
 class UnitError(ValueError):

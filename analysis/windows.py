@@ -1,0 +1,178 @@
+"""The stretches in which the machine ran evenly, and what was measured and worked out over each of them."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from analysis.analyser import Column, Results
+from analysis.settings import Settings
+from analysis.verdict import State
+
+LEAST_ROWS = 30
+"""A shorter stretch says too little to be averaged."""
+LAST_ROWS = 60
+"""Where nothing was steady, the last minute is given, marked as not judged."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mean:
+    """One quantity over a stretch (SI)."""
+
+    value: float
+    u: float
+    """Standard uncertainty (k = 1): of the instruments, which averaging does not lessen, and of the mean."""
+    spread: float
+    """Standard deviation of the rows."""
+    rows: int
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A span of rows and the means over it."""
+
+    from_us: int
+    to_us: int
+    steady: bool
+    settings: Settings
+    points: Mapping[str, Mean]
+    derived: Mapping[str, Mean]
+    inputs: Mapping[str, tuple[str, ...]]
+    missing: Mapping[str, tuple[str, ...]]
+
+    @property
+    def seconds(self) -> float:
+        """Length [s]."""
+        return (self.to_us - self.from_us) / 1e6
+
+
+@dataclass(slots=True)
+class _Sums:
+    """Sums about the first value, so that the spread does not cancel."""
+
+    first: float = np.nan
+    n: int = 0
+    s: float = 0.0
+    ss: float = 0.0
+    u: float = 0.0
+    u_n: int = 0
+
+    def add(self, column: Column, rows: slice) -> None:
+        value, u = column.value[rows], column.u[rows]
+        known = np.isfinite(value)
+        value, u = value[known], u[known]
+        if not value.size:
+            return
+        if not self.n:
+            self.first = float(value[0])
+        off = value - self.first
+        self.n += value.size
+        self.s += float(off.sum())
+        self.ss += float((off * off).sum())
+        promised = np.isfinite(u)
+        self.u += float(u[promised].sum())
+        self.u_n += int(promised.sum())
+
+    def mean(self) -> Mean:
+        if not self.n:
+            return Mean(np.nan, np.nan, np.nan, 0)
+        centre = self.s / self.n
+        variance = max(self.ss / self.n - centre * centre, 0.0) * (self.n / max(self.n - 1, 1))
+        instruments = self.u / self.u_n if self.u_n == self.n else np.nan
+        u = float(np.hypot(instruments, np.sqrt(variance / self.n)))
+        return Mean(self.first + centre, u, float(np.sqrt(variance)), self.n)
+
+
+@dataclass(slots=True)
+class _Open:
+    """A stretch that is still going on."""
+
+    steady: bool
+    settings: Settings
+    from_us: int
+    to_us: int = 0
+    rows: int = 0
+    points: dict[str, _Sums] = field(default_factory=dict)
+    derived: dict[str, _Sums] = field(default_factory=dict)
+    inputs: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    missing: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+
+    def add(self, result: Results, rows: slice) -> None:
+        self.to_us = int(result.t_us[rows][-1])
+        self.rows += result.t_us[rows].size
+        self.inputs, self.missing = result.inputs, result.missing
+        for sums, columns in ((self.points, result.points), (self.derived, result.derived)):
+            for name, column in columns.items():
+                sums.setdefault(name, _Sums()).add(column, rows)
+
+    def close(self) -> Stretch:
+        return Stretch(
+            self.from_us,
+            self.to_us,
+            self.steady,
+            self.settings,
+            {name: sums.mean() for name, sums in self.points.items()},
+            {name: sums.mean() for name, sums in self.derived.items()},
+            self.inputs,
+            self.missing,
+        )
+
+
+def steady_stretches(results: Iterable[Results]) -> list[Stretch]:
+    """Find the steady stretches of a session; where there is none, the last minute, marked so.
+
+    Returns
+    -------
+    list of Stretch
+        In the order of time; never empty where there were rows.
+    """
+    found: list[Stretch] = []
+    now: _Open | None = None
+    tail: list[Results] = []
+    for result in results:
+        tail = _keep_tail([*tail, result])
+        steady = result.judgement.overall.state == int(State.STEADY)
+        edges = np.flatnonzero(np.diff(steady.astype(np.int8))) + 1
+        cuts = [0, *edges.tolist(), result.rows]
+        for begin, end in itertools.pairwise(cuts):
+            if begin == end:
+                continue
+            if now is not None and (not steady[begin] or now.settings is not result.settings):
+                found += [now.close()] if now.rows >= LEAST_ROWS else []
+                now = None
+            if steady[begin]:
+                now = now or _Open(True, result.settings, int(result.t_us[begin]))
+                now.add(result, slice(begin, end))
+    if now is not None and now.rows >= LEAST_ROWS:
+        found.append(now.close())
+    if not found and tail:
+        found.append(_last_minute(tail))
+    return found
+
+
+def _keep_tail(results: list[Results]) -> list[Results]:
+    """Keep what holds the last minute."""
+    kept: list[Results] = []
+    rows = 0
+    for result in reversed(results):
+        if rows >= LAST_ROWS or (kept and result.settings is not kept[0].settings):
+            break
+        kept.insert(0, result)
+        rows += result.rows
+    return kept
+
+
+def _last_minute(tail: list[Results]) -> Stretch:
+    newest_us = int(tail[-1].t_us[-1])
+    since = newest_us - LAST_ROWS * 1_000_000
+    stretch: _Open | None = None
+    for result in tail:
+        begin = int(np.searchsorted(result.t_us, since, side="right"))
+        if begin < result.rows:
+            stretch = stretch or _Open(False, result.settings, int(result.t_us[begin]))
+            stretch.add(result, slice(begin, result.rows))
+    assert stretch is not None, "the newest row is within the last minute"
+    return stretch.close()

@@ -1,0 +1,78 @@
+"""TOML files read strictly: an unknown key is refused by its key path, with the keys that are known."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from typing import Any, TypeVar, get_args
+
+import msgspec
+
+_Type = TypeVar("_Type", bound=msgspec.Struct)
+MOST_BYTES = 1 << 20
+"""A configuration file larger than this is refused unread."""
+
+
+class TomlError(ValueError):
+    """A file does not say what it must; the text is one sentence with the key path and the way out."""
+
+
+def decode(text: str, kind: type[_Type]) -> _Type:
+    """Read TOML text as a strict structure.
+
+    Raises
+    ------
+    TomlError
+        If the text is no TOML, has an unknown key, or a value of the wrong kind.
+
+    Examples
+    --------
+    >>> class Probe(msgspec.Struct, forbid_unknown_fields=True):
+    ...     name: str
+    >>> decode("nam = 'a'", Probe)
+    Traceback (most recent call last):
+    drivers.strict_toml.TomlError: 'nam' is not a key here; known are name.
+    """
+    if len(text) > MOST_BYTES:
+        raise TomlError(f"the file has more than {MOST_BYTES >> 20} MB; that is no configuration.")
+    try:
+        return msgspec.toml.decode(text, type=kind)
+    except msgspec.ValidationError as refused:
+        raise TomlError(_sentence(str(refused), kind)) from None
+    except (msgspec.DecodeError, ValueError, RecursionError) as refused:
+        raise TomlError(f"not readable as TOML: {str(refused).rstrip('.')}.") from None
+
+
+_UNKNOWN = re.compile(r"Object contains unknown field `([^`]*)`(?: - at `\$(.*)`)?")
+_AT = re.compile(r"(.*) - at `\$\.?(.*)`", re.DOTALL)
+
+
+def _sentence(text: str, kind: type[msgspec.Struct]) -> str:
+    """Turn the validator's message into a sentence with the key path and the keys that are known."""
+    if unknown := _UNKNOWN.match(text):
+        key, path = unknown.group(1), (unknown.group(2) or "").lstrip(".")
+        known = _keys_at(path, kind)
+        near = difflib.get_close_matches(key, known, n=2, cutoff=0.6) or known
+        where = f"{_path(path)}.{key}" if path else key
+        return f"'{where}' is not a key here; known are {', '.join(near)}."
+    if at := _AT.match(text):
+        return f"'{_path(at.group(2))}': {at.group(1).replace('`', chr(39))}."
+    return f"{text.replace('`', chr(39))}."
+
+
+def _path(path: str) -> str:
+    """People count from one."""
+    return re.sub(r"\[(\d+)\]", lambda m: f"[{int(m.group(1)) + 1}]", path)
+
+
+def _keys_at(path: str, root: type[msgspec.Struct]) -> list[str]:
+    """Names of the keys that the struct at a path of the validator takes."""
+    kind: Any = root
+    for step in filter(None, re.split(r"[.\[]", re.sub(r"\[\.\.\.\]|\[\d+\]", "", path))):
+        fields = msgspec.structs.fields(kind)
+        kind = next((field.type for field in fields if field.encode_name == step), None)
+        while args := [a for a in get_args(kind) if a is not type(None) and a is not Ellipsis]:
+            kind = args[0]
+        if not (isinstance(kind, type) and issubclass(kind, msgspec.Struct)):
+            return []
+    return [field.encode_name for field in msgspec.structs.fields(kind)]

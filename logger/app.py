@@ -1,0 +1,144 @@
+"""The only place that builds things: adapters, clock, session, analyser and engine from a set-up."""
+
+from __future__ import annotations
+
+import importlib.metadata
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from analysis.analyser import Analyser
+from analysis.barometer import parse_barometer
+from analysis.pressure_table import PressureTableError, pressure_table
+from analysis.saturation import SaturationCurve
+from analysis.settings import SettingsError, settings_over_time
+from drivers.base import Adapter, Clock, ProfileError, Timing
+from drivers.clock import FollowedClock, SystemClock
+from drivers.profile import Profile, find_profile, shipped_profiles
+from drivers.registry import Context, Wanted, make_adapter
+from logger.descriptor import SessionHeader
+from logger.engine import Engine
+from logger.errors import CommandError, NotAvailableError
+from logger.journal import Journal
+from logger.session_errors import SessionError
+from logger.session_writer import SessionWriter
+from logger.setup_file import DeviceTable, Setup, find_curve
+
+
+@dataclass(frozen=True, slots=True)
+class Recording:
+    """A recording that is ready to run."""
+
+    engine: Engine
+    folder: Path
+    setup: Setup
+
+
+def version() -> str:
+    """Give evenrun's version as installed."""
+    return importlib.metadata.version("evenrun")
+
+
+def open_recording(
+    setup: Setup,
+    setup_text: str,
+    folder: Path,
+    *,
+    beside: Path,
+    adapters: Sequence[Adapter] | None = None,
+    timing: Timing | None = None,
+    start_utc_ns: int | None = None,
+) -> Recording:
+    """Make the session folder and everything that fills it.
+
+    Parameters
+    ----------
+    setup, setup_text
+        The set-up and its text as the person wrote it; the text is kept in the session.
+    folder
+        Of the new session; must not exist.
+    beside
+        Where relative paths in the set-up start from.
+    adapters
+        Instead of those that the set-up names.
+    start_utc_ns
+        UTC of t = 0 where the clock follows a simulated machine; now by default.
+
+    Raises
+    ------
+    CommandError
+        One sentence with the way out; nothing is left behind.
+    """
+    curves = curves_of(setup, beside)
+    clock: Clock = SystemClock()
+    if setup.clock == "device":
+        clock = FollowedClock(time.time_ns() if start_utc_ns is None else start_utc_ns)
+    timing = timing or Timing()
+    context = Context(clock, timing)
+    built = list(adapters) if adapters is not None else make_adapters(setup, beside, context)
+    header = SessionHeader(
+        title=setup.title,
+        software=f"evenrun {version()}",
+        libraries={f"saturation of {name}": curve.source for name, curve in curves.items()},
+        setup=setup_text,
+        barometer_pa=parse_barometer(setup.barometer) if setup.barometer else None,
+    )
+    try:
+        settings_over_time(setup.events(), {})
+    except SettingsError as refused:
+        raise CommandError(str(refused)) from None
+    journal = Journal(folder)
+    try:
+        writer = SessionWriter.create(folder, header, clock, journal=journal)
+    except SessionError as error:
+        raise NotAvailableError(str(error)) from None
+    analyser = Analyser({}, settings_over_time((), {}), curves)
+    engine = Engine(built, writer, journal, analyser, clock, timing, context)
+    engine.declare(list(setup.events()))
+    return Recording(engine, folder, setup)
+
+
+def curves_of(setup: Setup, beside: Path) -> Mapping[str, SaturationCurve]:
+    """Give the saturation of the declared refrigerant; none where none is declared."""
+    if not setup.refrigerant:
+        return {}
+    if not setup.pressure_table:
+        return {setup.refrigerant: find_curve(setup.refrigerant)}
+    path = beside / setup.pressure_table
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+        return {setup.refrigerant: pressure_table(text, name=setup.refrigerant, source=path.name)}
+    except OSError as error:
+        raise NotAvailableError(f"The pressure table {path} cannot be read: {error.strerror}.") from None
+    except (PressureTableError, UnicodeDecodeError) as refused:
+        raise CommandError(f"{path}: {refused}") from None
+
+
+def make_adapters(setup: Setup, beside: Path, context: Context) -> list[Adapter]:
+    """Build the adapters that the ``[[device]]`` tables of a set-up ask for."""
+    adapters = []
+    for device in setup.device:
+        profile = _profile(device, beside)
+        try:
+            wanted = Wanted(device.name, profile, device.address, device.options)
+            adapters.append(make_adapter(wanted, context, kind=device.kind))
+        except ProfileError as refused:
+            raise CommandError(f"[[device]] {device.name}: {refused}") from None
+    return adapters
+
+
+def _profile(device: DeviceTable, beside: Path) -> Profile:
+    """Find the profile of a device: a shipped one by its name, or a file beside the set-up."""
+    if not device.profile:
+        known = ", ".join(shipped_profiles())
+        raise CommandError(
+            f"[[device]] {device.name} has no profile; name a shipped one ({known}) or a .toml file."
+        )
+    reference = device.profile
+    if reference.endswith(".toml"):
+        reference = str(beside / reference)
+    try:
+        return find_profile(reference)
+    except ProfileError as refused:
+        raise CommandError(str(refused)) from None

@@ -1,0 +1,149 @@
+"""The command line: what can be asked, and how a failure is told.
+
+Only this module is loaded for ``--help``; a command's own module is loaded when the command is called.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+
+from logger.errors import WRONG_USE, CommandError
+
+_EPILOG = """exit status: 0 done, also when the honest answer is "not enough to say"; 1 a check found faults;
+2 wrong use, or a thing missing that the command needs; 3 input damaged or unreadable;
+4 device, port or file not available.
+
+evenrun only reads: it never commands equipment. Work on live parts, refrigerant and pressure
+is for qualified persons; local codes and licensed practice decide."""
+
+
+CORRECTIONS = ("assign", "offset", "scale", "refrigerant", "barometer", "fluid", "mode", "phase")
+
+
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong in one sentence and where the help is."""
+
+    def error(self, message: str) -> None:  # type: ignore[override]
+        text = message[:1].upper() + message[1:]
+        print(f"{text.rstrip('.')}. See '{self.prog} --help'.", file=sys.stderr)  # noqa: T201
+        sys.exit(WRONG_USE)
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Describe every command."""
+    parser = _Parser(
+        prog="evenrun",
+        description="Data logger with live analysis for those who service water-source heat pumps.",
+        epilog=_EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+
+    def command(name: str, text: str, *, json: bool = True, units: bool = True) -> argparse.ArgumentParser:
+        sub = commands.add_parser(name, help=text, description=text, allow_abbrev=False)
+        sub.set_defaults(module=f"logger.commands.{name.replace('-', '_')}")
+        if json:
+            sub.add_argument("--json", action="store_true", help="print one JSON object, SI units")
+        if units:
+            sub.add_argument("--units", choices=("si", "us"), default=None, help="units shown (default si)")
+        return sub
+
+    for add in (_add_demo, _add_recording, _add_sessions, _add_calculators, _add_checks):
+        add(command)
+    return parser
+
+
+def _add_demo(command) -> None:  # type: ignore[no-untyped-def]
+    demo = command("demo", "a simulated machine, recorded through the real path, analysed and verified")
+    demo.add_argument("--out", metavar="DIR", help="folder for the sessions (a new one inside it each time)")
+    demo.add_argument("--seconds", type=float, metavar="N", help="run the machine live for N seconds")
+
+
+def _add_recording(command) -> None:  # type: ignore[no-untyped-def]
+    record = command("record", "record a session from the devices that a set-up names", json=False)
+    record.add_argument("setup", metavar="SETUP.toml")
+    record.add_argument("--out", metavar="DIR", required=True, help="folder of the new session")
+    record.add_argument("--for", dest="length", metavar="10m", help="stop after this time (s, m or h)")
+    record.add_argument("--quiet", action="store_true", help="no live table")
+    replay = command("replay", "play a session again as if it were live", json=False)
+    replay.add_argument("session", metavar="SESSION")
+    replay.add_argument("--speed", type=float, default=60.0, metavar="X", help="times real time (default 60)")
+
+
+def _add_sessions(command) -> None:  # type: ignore[no-untyped-def]
+    analyse = command("analyse", "work out what a session's readings mean")
+    analyse.add_argument("session", metavar="SESSION")
+    correct = command(
+        "correct",
+        "add a correction to a session: an assignment, offset, refrigerant, barometer",
+        json=False,
+        units=False,
+    )
+    correct.add_argument("session", metavar="SESSION")
+    correct.add_argument(
+        "kind", choices=("assign", "offset", "scale", "refrigerant", "barometer", "fluid", "mode", "phase")
+    )
+    correct.add_argument("text", help="what holds, for assign a measuring point")
+    correct.add_argument("--channel", default="", help="for assign, offset and scale")
+    correct.add_argument(
+        "--from", dest="since", default="0s", metavar="0s", help="from which moment of the session on"
+    )
+    verify = command("verify", "check a session's files for damage", units=False)
+    verify.add_argument("session", metavar="SESSION")
+    recover = command("recover", "mend a session that was broken off; the original is kept", units=False)
+    recover.add_argument("session", metavar="SESSION")
+    recheck = command("recheck", "work everything out again and compare with what was shown")
+    recheck.add_argument("session", metavar="SESSION")
+    export = command("export", "write a session as one wide table on a grid", json=False, units=False)
+    export.add_argument("session", metavar="SESSION")
+    export.add_argument("--out", metavar="FILE", required=True, help="ends in .csv, .parquet or .xlsx")
+    export.add_argument("--every", default="1s", metavar="1s", help="step of the grid")
+    export.add_argument("--spreadsheet", action="store_true", help="decimal comma and semicolon")
+
+
+def _add_calculators(command) -> None:  # type: ignore[no-untyped-def]
+    sat = command("sat", "saturation of a refrigerant at a pressure or temperature")
+    sat.add_argument("refrigerant", metavar="REFRIGERANT", help="for example R410A")
+    sat.add_argument("amount", metavar="VALUE", help="with its unit: 118psig, 8.1bar(a), 4.0degC")
+    sat.add_argument(
+        "--barometer", default="", metavar="P", help="local pressure or altitude: '94.3 kPa(a)', '600 m'"
+    )
+
+
+def _add_checks(command) -> None:  # type: ignore[no-untyped-def]
+    check = command("check-profile", "check a device profile and run its own examples", units=False)
+    check.add_argument("profile", metavar="FILE", help="a .toml file, or the name of a shipped profile")
+    check.add_argument("--bytes", dest="payload", metavar="HEX", help="decode these bytes with it")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run a command; gives the exit status."""
+    _use_utf8()
+    parsed = build_parser().parse_args(arguments)
+    try:
+        status: int = importlib.import_module(parsed.module).run(parsed)
+        sys.stdout.flush()
+        return status
+    except CommandError as error:
+        print(error, file=sys.stderr)  # noqa: T201
+        return error.status
+    except KeyboardInterrupt:
+        print("Stopped by you.", file=sys.stderr)  # noqa: T201
+        return 130
+    except BrokenPipeError:
+        # The reader of our output has gone, for example `| head`; there is nobody left to tell.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+
+
+def _use_utf8() -> None:
+    """Degree signs and minus signs must not fail on a terminal of another encoding."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None and (stream.encoding or "").lower().replace("-", "") != "utf8":
+            reconfigure(errors="replace")

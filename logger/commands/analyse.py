@@ -1,0 +1,22 @@
+"""``evenrun analyse``: what a session's readings mean, over its steady stretches."""
+
+from __future__ import annotations
+
+import argparse
+import json
+
+from analysis.windows import steady_stretches
+from logger.errors import DONE
+from logger.replay import analyse_session, open_session
+from logger.session_report import session_facts, session_text
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the analysis."""
+    session = open_session(args.session)
+    stretches = steady_stretches(analyse_session(session))
+    if args.json:
+        print(json.dumps(session_facts(session, stretches), allow_nan=False))  # noqa: T201
+    else:
+        print(session_text(session, stretches, args.units or "si"))  # noqa: T201
+    return DONE

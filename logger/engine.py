@@ -1,0 +1,266 @@
+"""The engine: adapters in, readings to disk, ring and analyser, results out. One asyncio loop runs it all.
+
+A reading's way: adapter -> supervisor -> :meth:`Engine.take` -> (a) ring, (b) journal; every tick the
+analyser takes what is new from the ring and closes the rows whose second has passed.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+from analysis.analyser import Analyser, Results, last_row
+from analysis.measure import Quality, Reading
+from analysis.rows import Rows, microseconds
+from analysis.settings import SettingsError, settings_over_time
+from analysis.timeline import Event
+from drivers.base import Adapter, ChannelsFound, Clock, LinkEvent, LinkState, Rejected, StreamItem, Timing
+from drivers.clock import ClockPair, FollowedClock
+from drivers.registry import Context
+from drivers.supervise import Counts, supervise
+from logger.dropouts import DropoutWatch
+from logger.events import clock_event
+from logger.journal import Journal, JournalStatus
+from logger.ring import Ring
+from logger.session_errors import SessionError
+from logger.session_writer import SessionWriter
+from logger.shown import RESULTS, RESULTS_HEADER, shown_lines
+
+TICK_S = 0.1
+CLOCK_EVERY_US = 60_000_000
+
+
+@dataclass(slots=True)
+class Link:
+    """How one adapter stands, for the screen."""
+
+    name: str
+    event: LinkEvent | None = None
+    counts: Counts = field(default_factory=Counts)
+    trouble: str = ""
+    """A sentence for the person that is no state of the link."""
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """The present, for a screen that asks for it."""
+
+    elapsed_us: int
+    newest: Results | None
+    links: tuple[Link, ...]
+    silent: dict[str, float]
+    """Channel to the seconds since its last reading, where that is longer than its hold."""
+    journal: JournalStatus
+    late: int
+    lost: int
+
+
+class Engine:
+    """One recording from start to stop.
+
+    Parameters
+    ----------
+    adapters
+        What is read.
+    writer, journal
+        The session that everything goes to, and the thread that writes its files.
+    analyser
+        Works out what the readings mean.
+    clock, timing
+        Handed to the adapters.
+    context
+        What the adapters share; closed with the engine.
+    """
+
+    def __init__(
+        self,
+        adapters: Sequence[Adapter],
+        writer: SessionWriter,
+        journal: Journal,
+        analyser: Analyser,
+        clock: Clock,
+        timing: Timing,
+        context: Context,
+    ) -> None:
+        self._context = context
+        self._adapters, self._writer, self._analyser = adapters, writer, analyser
+        self._journal = journal
+        journal.open(RESULTS, RESULTS_HEADER)
+        self._clock, self._timing = clock, timing
+        self.ring = Ring()
+        self._cursor = self.ring.cursor()
+        self.links = {adapter.name: Link(adapter.name) for adapter in adapters}
+        self._dropouts = DropoutWatch()
+        self._events: list[Event] = []
+        self._newest: Results | None = None
+        self._late = 0
+        self._pair = ClockPair(writer.t0_ns, clock.utc_ns())
+        self._stop_reason: str | None = None
+
+    def declare(self, events: Sequence[Event]) -> None:
+        """Write events that hold from their own moments on, and work with them.
+
+        Raises
+        ------
+        SettingsError
+            If one cannot be understood; then none is written.
+        """
+        stamped = [replace(event, utc_us=self._clock.utc_ns() // 1000) for event in events]
+        settings = settings_over_time([*self._events, *stamped], self._analyser.channels)
+        self._events += stamped
+        self._analyser.settings = settings
+        for event in stamped:
+            self._writer.event(event)
+
+    def stop(self, reason: str) -> None:
+        """Ask the running engine to end."""
+        self._stop_reason = self._stop_reason or reason
+
+    async def run(self, for_us: int | None = None) -> tuple[str, ...]:
+        """Record until asked to stop, until all adapters have ended, or for a length of session time.
+
+        Returns
+        -------
+        tuple of str
+            What did not work at the end although all rows are stored.
+        """
+        tasks = [
+            asyncio.create_task(self._supervise(adapter), name=f"supervise {adapter.name}")
+            for adapter in self._adapters
+        ]
+        try:
+            while self._stop_reason is None:
+                await asyncio.sleep(TICK_S)
+                self._tick()
+                if for_us is not None and self.elapsed_us() >= for_us:
+                    self.stop("time is up")
+                elif tasks and all(task.done() for task in tasks):
+                    self.stop("all devices have ended")
+                for task in tasks:
+                    if task.done() and not task.cancelled() and task.exception() is not None:
+                        self.stop("a fault in the program")
+        finally:
+            for task in tasks:
+                task.cancel()
+            ended = await asyncio.gather(*tasks, return_exceptions=True)
+            await self._context.aclose()
+        warnings = self._close()
+        for outcome in ended:
+            if isinstance(outcome, Exception):
+                raise outcome
+        return warnings
+
+    def elapsed_us(self) -> int:
+        """Session time [us]."""
+        return microseconds(self._clock.monotonic_ns(), self._writer.t0_ns)
+
+    def snapshot(self) -> Snapshot:
+        """Give the present state; may be called from any thread."""
+        return Snapshot(
+            self.elapsed_us(),
+            self._newest,
+            tuple(self.links.values()),
+            self._dropouts.silent(self.elapsed_us(), self._analyser.channels),
+            self._writer.status(),
+            self._late,
+            self._cursor.lost,
+        )
+
+    async def _supervise(self, adapter: Adapter) -> None:
+        link = self.links[adapter.name]
+
+        def emit(item: StreamItem) -> None:
+            self.take(link, item)
+
+        await supervise(adapter, self._clock, self._timing, emit, counts=link.counts)
+
+    def take(self, link: Link, item: StreamItem) -> None:
+        """Take what a supervised adapter has given."""
+        if isinstance(item, list):
+            self._readings(item)
+        elif isinstance(item, ChannelsFound):
+            self._channels(link, item)
+        elif isinstance(item, LinkEvent):
+            link.event = item
+            retry = f"; next try in {item.retry_in_s:.1f} s" if item.retry_in_s is not None else ""
+            text = f"{item.state.value}: {item.reason}{retry}" if item.reason or retry else item.state.value
+            self._note("link", link.name, text)
+            if item.state is LinkState.LIVE:
+                self._settle()
+        elif isinstance(item, Rejected):
+            counts = ", ".join(f"{kind} {count}" for kind, count in sorted(item.counts.items()))
+            sample = item.sample[:120].decode("ascii", "backslashreplace")
+            self._note("rejected", link.name, f"{counts}; first: {sample}" if sample else counts)
+
+    def _readings(self, readings: list[Reading]) -> None:
+        rows = self._analyser.frame.mark_late(Rows.from_readings(readings, self._writer.t0_ns))
+        self._late += int(((rows.quality & int(Quality.LATE)) != 0).sum())
+        for event in self._dropouts.take(rows, self._analyser.channels, self._clock.utc_ns() // 1000):
+            self._write(event)
+        self._writer.add(rows)
+        self.ring.write(rows)
+
+    def _channels(self, link: Link, found: ChannelsFound) -> None:
+        try:
+            self._writer.channels(found.channels)
+        except SessionError as refused:
+            link.trouble = str(refused)
+            self._note("channel", link.name, str(refused))
+            return
+        self._analyser.channels.update({channel.id: channel for channel in found.channels})
+        try:
+            self._settle()
+        except SettingsError as refused:
+            link.trouble = str(refused)
+            self._note("channel", link.name, str(refused))
+
+    def _tick(self) -> None:
+        rows = self.ring.read(self._cursor)
+        now_us = self.elapsed_us()
+        # A followed clock stands where the newest reading stands; only the computer's own can close rows.
+        results = self._analyser.step(rows, None if isinstance(self._clock, FollowedClock) else now_us)
+        self._show(results)
+        pair = ClockPair.now(self._clock)
+        jump = pair.jump_since(self._pair)
+        if jump:
+            self._note("clock", "", f"the wall clock moved by {jump / 1e9:+.1f} s, or the computer slept")
+        if jump or pair.mono_ns - self._pair.mono_ns >= CLOCK_EVERY_US * 1000:
+            self._write(clock_event(now_us, pair.utc_ns // 1000))
+            self._pair = pair
+
+    def _show(self, results: Sequence[Results]) -> None:
+        if results:
+            for line in shown_lines(results):
+                self._journal.append(RESULTS, line, 0, always=True)
+            self._newest = last_row(results)
+
+    def _close(self) -> tuple[str, ...]:
+        self._tick()
+        end_us = self.elapsed_us()
+        self._show(self._analyser.step(Rows.empty(), end_us + self._analyser.frame.grace_us))
+        for event in self._dropouts.close(end_us, self._analyser.channels, self._clock.utc_ns() // 1000):
+            self._write(event)
+        if self._cursor.lost:
+            self._note("lost", "analyser", f"{self._cursor.lost} readings came too fast to be analysed live")
+        reason = self._stop_reason or "stopped"
+        self._writer.note("stop", "", reason, from_us=end_us)
+        deadline = time.monotonic() + 30.0
+        while True:
+            try:
+                return self._writer.close(reason)
+            except SessionError:
+                if time.monotonic() > deadline:
+                    raise
+
+    def _note(self, kind: str, subject: str, text: str) -> None:
+        self._write(Event(self.elapsed_us(), self._clock.utc_ns() // 1000, kind, subject, text))
+
+    def _write(self, event: Event) -> None:
+        self._events.append(event)
+        self._writer.event(event)
+
+    def _settle(self) -> None:
+        """Work out the settings anew after channels or links have changed."""
+        self._analyser.settings = settings_over_time(self._events, self._analyser.channels)

@@ -1,0 +1,138 @@
+"""The live table in a terminal: state, measuring points with their ages, derived values with uncertainty."""
+
+from __future__ import annotations
+
+import math
+
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from analysis.analyser import Column, Results
+from analysis.derived import BY_SYMBOL
+from analysis.points import POINTS
+from analysis.presets import PresetName, duration, show, show_expanded, show_gauge
+from analysis.units import Quantity
+from analysis.verdict import State
+from drivers.base import LinkState
+from logger.engine import Snapshot
+from logger.state_words import headline
+
+CAUTION = (
+    "Qualified persons only: live parts, rotating parts, hot gas and pressure can hurt. "
+    "evenrun only reads; local codes and licensed practice decide."
+)
+
+
+def live_table(snapshot: Snapshot, preset: PresetName, title: str = "") -> RenderableType:
+    """Draw the present state of a recording."""
+    newest = snapshot.newest
+    head = Text(headline(newest.judgement) if newest is not None else "WAITING for the first reading", "bold")
+    facts = [title, duration(snapshot.elapsed_us / 1e6)]
+    if newest is not None:
+        held = newest.settings
+        facts += [held.mode, held.phase, held.refrigerant or "refrigerant not declared"]
+        if not held.barometer_declared:
+            facts.append("barometer not declared: standard atmosphere assumed")
+    parts: list[RenderableType] = [head, Text(" · ".join(fact for fact in facts if fact), "dim")]
+    if newest is not None:
+        parts += [_derived(newest, preset), _points(newest, preset)]
+    parts += [_links(snapshot), Text(_storage(snapshot), "bold" if snapshot.journal.trouble else "dim")]
+    parts.append(Text(CAUTION, "dim"))
+    return Group(*parts)
+
+
+def _age(column: Column) -> str:
+    age = float(column.age_s[-1])
+    return f"{age:.0f} s" if math.isfinite(age) else "–"
+
+
+def _derived(newest: Results, preset: PresetName) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="dim")
+    for name, justify in (("worked out", "left"), ("value", "right"), ("U (k = 2)", "right")):
+        table.add_column(name, justify=justify)  # type: ignore[arg-type]
+    table.add_column("oldest", justify="right")
+    table.add_column("may be believed?")
+    for symbol, column in newest.derived.items():
+        row = BY_SYMBOL[symbol]
+        standing = newest.judgement.results[symbol]
+        state = State(int(standing.state[-1]))
+        value = float(column.value[-1])
+        known = math.isfinite(value)
+        table.add_row(
+            row.label,
+            Text(show(row.quantity, value, preset), "bold" if known else "dim"),
+            show_expanded(row.quantity, float(column.u[-1]), preset) if known else "",
+            _age(column),
+            Text(headline(newest.judgement, standing), "" if state is State.STEADY else "dim"),
+        )
+    for symbol, lacks in newest.missing.items():
+        if lacks == ("refrigerant",):
+            row = BY_SYMBOL[symbol]
+            table.add_row(
+                row.label, Text("no value", "dim"), "", "–", Text("refrigerant not declared", "dim")
+            )
+    return table
+
+
+def _points(newest: Results, preset: PresetName) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="dim")
+    for name, justify in (("measured", "left"), ("value", "right"), ("U (k = 2)", "right"), ("age", "right")):
+        table.add_column(name, justify=justify)  # type: ignore[arg-type]
+    for name, place in POINTS.items():
+        column = newest.points.get(name)
+        if column is None:
+            continue
+        value = float(column.value[-1])
+        gauge = place.quantity is Quantity.ABSOLUTE_PRESSURE and name != "barometric_pressure"
+        quantity = Quantity.GAUGE_PRESSURE if gauge else place.quantity
+        text = (
+            show_gauge(value, newest.settings.barometer_pa, preset)
+            if gauge and math.isfinite(value)
+            else show(quantity, value, preset)
+        )
+        u = show_expanded(quantity, float(column.u[-1]), preset) if math.isfinite(value) else ""
+        table.add_row(place.label, text, u, _age(column))
+    return table
+
+
+_LINK_WORDS = {
+    LinkState.SEARCHING: "searching",
+    LinkState.CONNECTING: "connecting",
+    LinkState.LIVE: "live",
+    LinkState.SILENT: "SILENT",
+    LinkState.WAITING: "LOST, trying again",
+    LinkState.FAILED: "NEEDS YOU",
+    LinkState.ENDED: "ended",
+}
+
+
+def _links(snapshot: Snapshot) -> Table:
+    table = Table(box=None, pad_edge=False, header_style="dim")
+    for name, justify in (("device", "left"), ("link", "left"), ("readings", "right"), ("rejected", "right")):
+        table.add_column(name, justify=justify)  # type: ignore[arg-type]
+    table.add_column("why")
+    for link in snapshot.links:
+        event = link.event
+        table.add_row(
+            link.name,
+            _LINK_WORDS[event.state] if event is not None else "–",
+            str(link.counts.readings),
+            str(link.counts.faults),
+            link.trouble or (event.reason if event is not None else ""),
+        )
+    return table
+
+
+def _storage(snapshot: Snapshot) -> str:
+    if snapshot.journal.trouble:
+        return snapshot.journal.trouble
+    silent = ", ".join(f"{name} silent {duration(seconds)}" for name, seconds in snapshot.silent.items())
+    facts = [
+        f"{snapshot.journal.written_rows} rows written",
+        f"on disk up to {snapshot.journal.behind_s:.0f} s ago",
+        f"{snapshot.late} late" if snapshot.late else "",
+        f"{snapshot.lost} not analysed live" if snapshot.lost else "",
+        silent,
+    ]
+    return " · ".join(fact for fact in facts if fact)

@@ -1,0 +1,75 @@
+"""Working a stored session out again: the same analyser, the same rows, the same results."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+import msgspec
+
+from analysis.analyser import Analyser, Results
+from analysis.frame import GRACE_US
+from analysis.rows import Rows
+from analysis.saturation import SaturationCurve
+from analysis.settings import SettingsError, settings_over_time
+from analysis.timeline import timeline
+from logger.errors import CommandError, DamagedInputError
+from logger.session import Session
+from logger.session_errors import NotASessionError, SessionError
+from logger.setup_file import Setup, find_curve
+
+
+def open_session(folder: str) -> Session:
+    """Open a session for a command.
+
+    Raises
+    ------
+    CommandError
+        With exit status 3 where it is damaged, 2 where it is not there.
+    """
+    try:
+        return Session.open(Path(folder))
+    except NotASessionError as error:
+        raise CommandError(f"{error}.") from None
+    except SessionError as error:
+        raise DamagedInputError(f"{error}.") from None
+
+
+def end_us(session: Session) -> int:
+    """Session time at which recording stopped; the newest reading where it was broken off [us]."""
+    stops = [event.t_us for event in session.events if event.kind == "stop"]
+    return stops[0] if stops else session.duration_us
+
+
+def curves_for(session: Session) -> Mapping[str, SaturationCurve]:
+    """Find the saturation of every refrigerant that the session declares."""
+    names = {text for _, text in timeline(session.events, "refrigerant") if text}
+    return {name: find_curve(name) for name in names}
+
+
+def analyse_session(session: Session) -> Iterator[Results]:
+    """Work out a session from its readings and events.
+
+    Raises
+    ------
+    CommandError
+        If an event cannot be understood.
+    """
+    channels = {channel.id: channel for channel in session.channels}
+    try:
+        settings = settings_over_time(session.events, channels)
+    except SettingsError as refused:
+        raise DamagedInputError(f"{session.folder}: {refused}") from None
+    fold = Analyser(channels, settings, curves_for(session))
+    end = end_us(session)
+    for rows in session.rows():
+        yield from fold.step(rows.take(rows.t_us <= end))
+    yield from fold.step(Rows.empty(), end + GRACE_US)
+
+
+def setup_of(session: Session) -> Setup | None:
+    """Give the set-up that the session was recorded with, where it holds one."""
+    try:
+        return msgspec.toml.decode(session.header.setup, type=Setup) if session.header.setup else None
+    except (msgspec.ValidationError, msgspec.DecodeError):
+        return None

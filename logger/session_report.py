@@ -1,0 +1,120 @@
+"""A session's analysis as text for a terminal and as one JSON object."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+
+from analysis.derived import BY_SYMBOL
+from analysis.points import POINTS
+from analysis.presets import PresetName, duration, show, show_expanded, show_gauge
+from analysis.units import Quantity
+from analysis.windows import Mean, Stretch
+from logger.session import Session
+
+
+def _known(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def _mean(mean: Mean) -> dict[str, object]:
+    return {
+        "value": _known(mean.value),
+        "u": _known(mean.u),
+        "spread": _known(mean.spread),
+        "rows": mean.rows,
+    }
+
+
+def session_facts(session: Session, stretches: Sequence[Stretch]) -> dict[str, object]:
+    """Give the analysis as plain values: SI units, standard uncertainties (k = 1), null where not known."""
+    return {
+        "session": str(session.folder),
+        "title": session.header.title,
+        "software": session.header.software,
+        "duration": session.duration_us / 1e6,
+        "events": dict(Counter(event.kind for event in session.events)),
+        "stretches": [
+            {
+                "from": stretch.from_us / 1e6,
+                "to": stretch.to_us / 1e6,
+                "steady": stretch.steady,
+                "refrigerant": stretch.settings.refrigerant or None,
+                "barometer": stretch.settings.barometer_pa,
+                "mode": stretch.settings.mode or None,
+                "phase": stretch.settings.phase or None,
+                "points": {name: _mean(mean) for name, mean in stretch.points.items()},
+                "derived": {
+                    symbol: _mean(mean) | {"inputs": list(stretch.inputs.get(symbol, ()))}
+                    for symbol, mean in stretch.derived.items()
+                },
+                "missing": {symbol: list(lacks) for symbol, lacks in stretch.missing.items()},
+            }
+            for stretch in stretches
+        ],
+    }
+
+
+def session_text(session: Session, stretches: Sequence[Stretch], preset: PresetName) -> str:
+    """Write the analysis for a person."""
+    header = session.header
+    lines = [
+        header.title or str(session.folder),
+        f"{duration(session.duration_us / 1e6)} recorded by {header.software}",
+    ]
+    lines += _happenings(session)
+    if not stretches:
+        lines.append("There are no readings, so there is nothing to say.")
+    for stretch in stretches:
+        lines += ["", *_stretch(stretch, preset)]
+    return "\n".join(lines)
+
+
+def _happenings(session: Session) -> list[str]:
+    """Say what stands against the readings: dropouts, refusals, losses."""
+    counts = Counter(event.kind for event in session.events)
+    words = {
+        "dropout": "dropouts",
+        "rejected": "reports of refused lines",
+        "lost": "losses",
+        "recovered": "recoveries",
+    }
+    found = [f"{counts[kind]} {word}" for kind, word in words.items() if counts[kind]]
+    return [f"Beside the readings: {', '.join(found)} (events.csv)."] if found else []
+
+
+def _stretch(stretch: Stretch, preset: PresetName) -> list[str]:
+    span = f"{duration(stretch.from_us / 1e6)} to {duration(stretch.to_us / 1e6)}"
+    held = stretch.settings
+    facts = [held.mode, held.phase, held.refrigerant or "refrigerant not declared"]
+    head = f"Steady from {span}" if stretch.steady else f"Not steady; {span}, not to be judged"
+    lines = [f"{head} ({', '.join(fact for fact in facts if fact)})"]
+    if not held.barometer_declared:
+        lines.append("  barometer not declared: standard atmosphere assumed")
+    rows = []
+    for symbol, mean in stretch.derived.items():
+        row = BY_SYMBOL[symbol]
+        rows.append((row.label, show(row.quantity, mean.value, preset), _u(row.quantity, mean, preset)))
+    for name, mean in stretch.points.items():
+        place = POINTS[name]
+        gauge = place.quantity is Quantity.ABSOLUTE_PRESSURE and name != "barometric_pressure"
+        quantity = Quantity.GAUGE_PRESSURE if gauge else place.quantity
+        value = (
+            show_gauge(mean.value, held.barometer_pa, preset)
+            if gauge and math.isfinite(mean.value)
+            else show(quantity, mean.value, preset)
+        )
+        rows.append((place.label, value, _u(quantity, mean, preset)))
+    lines += [f"  {label:<28}{value:>16}  {u}".rstrip() for label, value, u in rows]
+    lacking = [
+        f"{BY_SYMBOL[symbol].label} (lacks {', '.join(name.replace('_', ' ') for name in lacks)})"
+        for symbol, lacks in stretch.missing.items()
+    ]
+    if lacking:
+        lines.append(f"  not worked out: {'; '.join(lacking)}")
+    return lines
+
+
+def _u(quantity: Quantity, mean: Mean, preset: PresetName) -> str:
+    return f"{show_expanded(quantity, mean.u, preset)} (k = 2)" if math.isfinite(mean.value) else ""
