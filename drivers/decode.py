@@ -12,7 +12,7 @@ import binascii
 import re
 from collections.abc import Callable
 from enum import StrEnum
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import msgspec
 
@@ -58,8 +58,8 @@ class Decoded(NamedTuple):
     """The instrument's own time, where the profile names it."""
 
 
-COMMENT = Decoded()
-"""A line that the profile says to skip."""
+NOTHING = Decoded()
+"""A good line that has nothing for us."""
 _Fields = dict[str, str | float | None]
 _Cut = Callable[[str], "_Fields | Fault"]
 _NUMBER = re.compile(r"[+-]?(?:\d{1,15}(?:\.\d{0,15})?|\.\d{1,15})(?:[eE][+-]?\d{1,2})?", re.ASCII)
@@ -77,6 +77,20 @@ def number(text: str) -> float | None:
     return float(text) if _NUMBER.fullmatch(text) else None
 
 
+class Decoder(Protocol):
+    """What turns the lines of a stream into values."""
+
+    delimiter: bytes
+    has_time: bool
+    """Whether lines carry the instrument's own time."""
+    guarded: bool
+    """Whether the beginning of a line cannot be lost unnoticed."""
+
+    def decode(self, line: bytes) -> Decoded:
+        """Decode one line without its delimiter; never raises."""
+        ...
+
+
 class LineDecoder:
     """Decodes the lines of one profile.
 
@@ -92,6 +106,10 @@ class LineDecoder:
             raise ProfileError(
                 f"Profile {profile.name} has no [line] section; say how a line is cut into fields."
             )
+        self.delimiter = line.delimiter.encode("ascii")
+        self.has_time = bool(line.time)
+        # The rest of a cut line can look whole where neither a checksum nor names guard its beginning.
+        self.guarded = line.checksum != "none" or line.json or line.pairs
         self._checksum = _CHECKSUMS[line.checksum]
         self._flag = Quality.OK if line.checksum != "none" else Quality.UNVERIFIED
         self._skip = line.skip.encode("ascii", "replace")
@@ -104,7 +122,7 @@ class LineDecoder:
     def decode(self, line: bytes) -> Decoded:
         """Decode one line without its delimiter; never raises."""
         if self._skip and line.startswith(self._skip):
-            return COMMENT
+            return NOTHING
         if not _PRINTABLE.fullmatch(line):
             return Decoded(fault=Fault.NON_ASCII)
         payload = self._checksum(line)
@@ -170,8 +188,8 @@ def xor8(payload: bytes) -> int:
     return total
 
 
-def _xor8(line: bytes) -> bytes | Fault:
-    """Check ``$payload*HH``."""
+def xor8_payload(line: bytes) -> bytes | Fault:
+    """Check ``$payload*HH`` and give the payload, or the fault."""
     payload, star, tail = line.partition(b"*")
     if not star or len(tail) < 2:
         return Fault.TRUNCATED
@@ -186,7 +204,7 @@ def _xor8(line: bytes) -> bytes | Fault:
 _CHECKSUMS: dict[str, Callable[[bytes], bytes | Fault]] = {
     "none": _no_checksum,
     "crc16": _crc16,
-    "xor8": _xor8,
+    "xor8": xor8_payload,
 }
 
 

@@ -59,6 +59,12 @@ class PortReader:
             raise self.failure
         return chunks
 
+    async def next_chunks(self, timing: Timing) -> list[Chunk]:
+        """Wait for the next chunks; raises the link's failure once all are given."""
+        while not (chunks := self.collect()):  # noqa: ASYNC110  no wake-up for each read
+            await asyncio.sleep(timing.drain_interval)
+        return chunks
+
     def stop(self) -> None:
         """Ask the thread to end after its present read."""
         self._stop.set()

@@ -14,7 +14,7 @@ from __future__ import annotations
 import difflib
 import importlib.metadata
 import logging
-from collections.abc import AsyncIterator, Callable, Mapping
+from collections.abc import AsyncIterator, Callable, Hashable, Mapping
 from dataclasses import dataclass, field
 from importlib.metadata import EntryPoint
 from typing import Any, TypeVar
@@ -48,7 +48,7 @@ class Context:
         self.timing = timing or Timing()
         self._shared: dict[object, Any] = {}
 
-    def shared(self, key: Callable[..., _T], make: Callable[[], _T]) -> _T:
+    def shared(self, key: Hashable, make: Callable[[], _T]) -> _T:
         """Give the one object of its kind, made at the first call."""
         if key not in self._shared:
             self._shared[key] = make()

@@ -162,7 +162,7 @@ class Conversion:
 
     def __call__(self, sent: float) -> Converted:
         """Convert one number as sent."""
-        if sent in self._sentinels:
+        if sent in self._sentinels or sent != sent:  # NaN: the instrument itself has none
             return None, Quality.NOT_KNOWN
         value = sent * self._scale + self._offset
         if self._curve is not None:

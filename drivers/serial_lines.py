@@ -20,7 +20,7 @@ from drivers.base import (
     Timing,
 )
 from drivers.clock import FollowedClock
-from drivers.decode import Fault, LineDecoder
+from drivers.decode import Decoded, Decoder, Fault, LineDecoder
 from drivers.framing import LineFramer
 from drivers.port_reader import PortReader, reading
 from drivers.ports import MissingPortError
@@ -54,12 +54,13 @@ class SerialLines:
         profile: Profile,
         address: str,
         *,
+        decoder: Decoder | None = None,
         make_link: Callable[[Timing], ByteLink] | None = None,
     ) -> None:
         self.name = name
         self.profile = profile
         self.address = address
-        self._decoder = LineDecoder(profile)
+        self._decoder: Decoder = decoder or LineDecoder(profile)
         self._make_link = make_link or self._link
 
     def _link(self, timing: Timing) -> ByteLink:
@@ -114,16 +115,13 @@ class SerialLines:
 class _Session:
     """What is known about the lines of one connection."""
 
-    def __init__(self, name: str, profile: Profile, decoder: LineDecoder, clock: Clock) -> None:
-        line = profile.line
-        assert line is not None, "the decoder has checked it"
+    def __init__(self, name: str, profile: Profile, decoder: Decoder, clock: Clock) -> None:
         self._profile = profile
         self._decoder = decoder
-        self._framer = LineFramer(line.delimiter.encode("ascii"))
-        self._follows = clock if line.time and isinstance(clock, FollowedClock) else None
+        self._framer = LineFramer(decoder.delimiter)
+        self._follows = clock if decoder.has_time and isinstance(clock, FollowedClock) else None
         self._ids = {part.name: f"{name}/{part.name}" for part in profile.channel}
-        # The rest of a cut line can look whole where neither a checksum nor names guard its beginning.
-        self._first_unsure = line.checksum == "none" and not (line.json or line.pairs)
+        self._first_unsure = not decoder.guarded
         self._good_seen = False
         self._bytes = self._lines = 0
         self._outcomes: deque[bool] = deque(maxlen=_JUDGED)
@@ -149,7 +147,7 @@ class _Session:
                 self._refuse(decoded.fault, line, lead_in=lead_in)
             elif self._first_unsure and self._lines == 1:
                 self.rejected[Fault.LEAD_IN] += 1
-            elif decoded.values:
+            else:
                 self._good_seen = True
                 self._outcomes.append(True)
                 moment = t_ns
@@ -229,13 +227,17 @@ def _make(wanted: Wanted, context: Context) -> SerialLines:
     return SerialLines(wanted.name, wanted.profile, wanted.address)
 
 
-def _example(profile: Profile, example: Example) -> Outcome:
-    decoded = LineDecoder(profile).decode(example.payload())
+def outcome(decoded: Decoded) -> Outcome:
+    """Put what a line gave into the words of a profile's example."""
     values: dict[str, float | str] = {
         part.channel: (part.quality & ~Quality.UNVERIFIED).text() if part.value is None else part.value
         for part in decoded.values
     }
     return values, str(decoded.fault or "")
+
+
+def _example(profile: Profile, example: Example) -> Outcome:
+    return outcome(LineDecoder(profile).decode(example.payload()))
 
 
 KIND = Kind("serial_lines", "text lines over a serial port or the network", _make, example=_example)

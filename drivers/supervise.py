@@ -247,7 +247,8 @@ class _Supervisor:
         return silent, silent * share
 
     def _look_again(self) -> float:
-        return max(min(self._limits()[0] / 4, self._timing.open_deadline / 4), 0.001)
+        """Give the seconds to the next look; short, since the interval may become known meanwhile."""
+        return max(min(self._timing.silent_at_least, self._timing.open_deadline) / 4, 0.001)
 
     def _watch(self) -> None:
         """Notice silence and connections that never come about."""

@@ -53,7 +53,6 @@ class Supervised:
         self.counts = Counts()
 
     async def __aenter__(self) -> Supervised:
-        self._before = asyncio.all_tasks()
         self.task = asyncio.create_task(
             supervise(
                 self.adapter, self.clock, self.timing, self.seen, counts=self.counts, rng=random.Random(1)
@@ -64,7 +63,9 @@ class Supervised:
     async def __aexit__(self, *_: object) -> None:
         self.task.cancel()
         await asyncio.gather(self.task, return_exceptions=True)
-        left = asyncio.all_tasks() - self._before
+        left = [
+            task for task in asyncio.all_tasks() if task.get_name().startswith(f"{self.adapter.name} epoch")
+        ]
         assert not left, f"tasks left over: {left}"
 
     async def live(self) -> None:

@@ -1,0 +1,210 @@
+"""One Modbus RTU bus with its stations: one request at a time, and no late reply taken for another's.
+
+RTU has no transaction number. A reply that comes after its time-out is therefore indistinguishable from the
+answer to the next request: read register 5 in vain, ask for register 7, and 5's value arrives as 7's. After
+a time-out the bus stays quiet until a late reply can no longer come, and what arrives meanwhile is dropped.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from dataclasses import dataclass
+from typing import Any
+from urllib.parse import urlsplit
+
+from pymodbus import FramerType, ModbusException
+from pymodbus.client import AsyncModbusSerialClient, AsyncModbusTcpClient
+from pymodbus.pdu import ExceptionResponse
+
+from drivers.base import Clock, DriverError, LinkLostError, NeedsPersonError, Timing
+from drivers.ports import list_ports, resolve
+from drivers.profile_sections import Link
+from drivers.serial_link import opening_failure
+
+_log = logging.getLogger(__name__)
+_RENEW_AFTER = 5
+"""Failures in a row, of whichever station, after which the library's client is made anew."""
+_QUIET = 2.0
+"""Silence after a time-out, in time-outs."""
+
+
+class SilentStationError(LinkLostError):
+    """A station did not answer in time."""
+
+
+class StationRefusedError(DriverError):
+    """A station answered that it cannot: ``code`` as in the Modbus application protocol, section 7."""
+
+    def __init__(self, station: int, code: int) -> None:
+        words = {
+            1: "illegal function",
+            2: "illegal address",
+            3: "illegal value",
+            4: "device failure",
+            6: "busy",
+        }
+        super().__init__(f"Station {station} refuses: {words.get(code, f'code {code}')}.")
+        self.code = code
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The registers of one request, with the moments around it."""
+
+    registers: tuple[int, ...]
+    sent_ns: int
+    received_ns: int
+
+
+class ModbusBus:
+    """A bus that several station adapters share; it is open while at least one uses it."""
+
+    def __init__(self, address: str, settings: Link) -> None:
+        self.address, self.settings = address, settings
+        self._client: Any = None
+        self._users = 0
+        self._lock = asyncio.Lock()
+        self._failures = 0
+        self._owed_since: float | None = None
+        """When a request was sent whose answer has not come."""
+        self._last_byte = 0.0
+
+    @asynccontextmanager
+    async def used(self, settings: Link) -> AsyncIterator[None]:
+        """Keep the bus open inside.
+
+        Raises
+        ------
+        NeedsPersonError
+            If this station needs other port settings than those it is open with.
+        """
+        if settings != self.settings:
+            raise NeedsPersonError(
+                f"The stations on {self.address} have different [link] settings; a bus has but one speed."
+            )
+        self._users += 1
+        try:
+            yield
+        finally:
+            self._users -= 1
+            if not self._users:
+                self._drop()
+
+    async def read(
+        self, station: int, function: int, address: int, count: int, clock: Clock, timing: Timing
+    ) -> Answer:
+        """Read registers (function 3 or 4; nothing is ever written).
+
+        Raises
+        ------
+        SilentStationError
+            If no answer came in time, or one that does not fit the request.
+        StationRefusedError
+            If the station refuses.
+        LinkLostError, NeedsPersonError
+            If the port is gone or cannot be opened.
+        """
+        async with self._lock:
+            await self._settle(timing)
+            client = await self._open(timing)
+            request = client.read_holding_registers if function == 3 else client.read_input_registers
+            sent_ns = clock.monotonic_ns()
+            self._owed_since = asyncio.get_running_loop().time()  # also if this is cancelled on the way
+            try:
+                # The library has its own time-out; ours stands behind it, should it hang.
+                reply = await asyncio.wait_for(
+                    request(address, count=count, device_id=station), 2.0 * timing.request_timeout + 1.0
+                )
+            except (ModbusException, TimeoutError) as error:
+                raise self._failed(station, error) from None
+            received_ns = clock.monotonic_ns()
+            if isinstance(reply, ExceptionResponse):
+                self._failures, self._owed_since = 0, None
+                raise StationRefusedError(station, reply.exception_code)
+            registers = tuple(reply.registers)
+            if reply.isError() or len(registers) != count or reply.function_code != function:
+                raise self._failed(station, None)
+            self._failures, self._owed_since = 0, None
+            return Answer(registers, sent_ns, received_ns)
+
+    def _failed(self, station: int, error: Exception | None) -> LinkLostError:
+        self._owed_since = asyncio.get_running_loop().time()
+        self._failures += 1
+        lost = self._client is None or not self._client.connected
+        if lost or self._failures >= _RENEW_AFTER:
+            self._failures = 0
+            self._drop()
+        if lost:
+            return LinkLostError(f"The port {self.address} was lost: unplugged?")
+        if error is None:
+            return SilentStationError(f"Station {station} gave an answer that does not fit the question.")
+        return SilentStationError(f"Station {station} does not answer; is it on, and is its address right?")
+
+    async def _settle(self, timing: Timing) -> None:
+        """After a time-out wait until a late reply can no longer come."""
+        loop = asyncio.get_running_loop()
+        while self._owed_since is not None:
+            now = loop.time()
+            until = max(
+                self._owed_since + _QUIET * timing.request_timeout, self._last_byte + timing.request_timeout
+            )
+            if now >= until:
+                self._owed_since = None
+            else:
+                await asyncio.sleep(until - now)
+
+    async def _open(self, timing: Timing) -> Any:
+        if self._client is not None and self._client.connected:
+            return self._client
+        self._drop()
+        path = self.address
+        try:
+            if self.address.startswith("socket://"):
+                parts = urlsplit(self.address)
+                client: Any = AsyncModbusTcpClient(
+                    parts.hostname or "", port=parts.port or 502, framer=FramerType.RTU,
+                    timeout=timing.request_timeout, retries=0, reconnect_delay=0, trace_packet=self._trace,
+                )  # fmt: skip
+            else:
+                path = await asyncio.to_thread(resolve, self.address, list_ports)
+                settings = self.settings
+                client = AsyncModbusSerialClient(
+                    path, framer=FramerType.RTU, baudrate=settings.baud, bytesize=settings.data_bits,
+                    parity=settings.parity[0].upper(), stopbits=settings.stop_bits,
+                    timeout=timing.request_timeout, retries=0, reconnect_delay=0, trace_packet=self._trace,
+                )  # fmt: skip
+            connected = await asyncio.wait_for(client.connect(), timing.open_deadline)
+        except (OSError, ValueError) as error:
+            raise opening_failure(path, error) from None
+        if not connected:
+            client.close()
+            # The library keeps the reason to itself; ask once more what opening says.
+            raise await asyncio.to_thread(_why_not, path)
+        self._client = client
+        return client
+
+    def _trace(self, sending: bool, data: bytes) -> bytes:
+        if not sending:
+            self._last_byte = asyncio.get_running_loop().time()
+        return data
+
+    def _drop(self) -> None:
+        client, self._client = self._client, None
+        if client is not None:
+            try:
+                client.close()
+            except Exception:
+                _log.info("The Modbus client did not close well.", exc_info=True)
+
+
+def _why_not(path: str) -> LinkLostError | NeedsPersonError:
+    import serial
+
+    try:
+        serial.serial_for_url(path, exclusive=True).close()
+    except (OSError, ValueError) as error:
+        return opening_failure(path, error)
+    return LinkLostError(f"{path} could not be opened at once.")
