@@ -139,7 +139,11 @@ class SessionWriter:
         """
         if not len(rows):
             return
-        hours = np.maximum(np.maximum.accumulate(rows.t_us // self._descriptor.header.part_us), self._hour)
+        part_us = self._descriptor.header.part_us
+        if int(rows.t_us.max()) // part_us <= self._hour:  # nearly always: no new part begins
+            self._put(rows)
+            return
+        hours = np.maximum(np.maximum.accumulate(rows.t_us // part_us), self._hour)
         starts = [0, *(np.flatnonzero(np.diff(hours)) + 1).tolist(), len(rows)]
         for start, end in itertools.pairwise(starts):
             if hours[start] > self._hour:
