@@ -31,10 +31,11 @@ T_REFERENCE = 273.15  # K; saturated liquid at 0 degC has 200 kJ/kg (IIR)
 H_REFERENCE = 200e3  # J/kg
 TOP = 0.95  # of the critical pressure
 # Where the two pieces meet, as a fraction of the critical pressure. Temperature runs smoothly almost up to
-# the end; density and enthalpy end in a root at the critical point and need the second piece earlier.
-SPLIT = {"t": 0.8, "rho": 0.55, "h": 0.55}
+# the end, so its first piece holds the whole working range; density and enthalpy end in a root at the
+# critical point and need the second piece earlier.
+SPLIT = {"t": 0.88, "rho": 0.55, "h": 0.55}
 # Largest error asked of a fit: K; relative density; J/kg. Below and above 0.8 of the critical pressure.
-TARGET = {"t": 2e-7, "rho": 1e-7, "h": 1e-2}
+TARGET = {"t": 6e-7, "rho": 1e-7, "h": 1e-2}
 INVERSE_TARGET = 2e-8  # of ln p
 INVERSE_SPLIT = 0.6
 FEWEST, MOST = 8, 40
@@ -89,7 +90,21 @@ class Line:
         estimate.rhomolar_liq, estimate.rhomolar_vap = guess[1], guess[2]
         estimate.rhomolar = guess[1 + self.quality]
         estimate.x, estimate.y = list(guess[3 : 3 + n]), list(guess[3 + n :])
+        # The library takes the composition of the blend itself from the estimate, rounding errors and all.
+        if self.quality:
+            estimate.y = list(self.state.get_mole_fractions())
+        else:
+            estimate.x = list(self.state.get_mole_fractions())
         try:
+            self.state.update_with_guesses(CP.PQ_INPUTS, math.exp(u), self.quality, estimate)
+            found = self._unknowns()
+            # Once more from the solution itself: the library's iteration sometimes stops a little early.
+            estimate.T, estimate.rhomolar_liq, estimate.rhomolar_vap = found[:3]
+            estimate.rhomolar = found[1 + self.quality]
+            if self.quality:
+                estimate.x = list(found[3 : 3 + n])
+            else:
+                estimate.y = list(found[3 + n :])
             self.state.update_with_guesses(CP.PQ_INPUTS, math.exp(u), self.quality, estimate)
             found = self._unknowns()
         except ValueError:
