@@ -27,6 +27,29 @@ class Event:
     text: str = ""
 
 
+KINDS = {
+    "clock": "UTC at this moment",
+    "link": "a device's connection: its state and the reason",
+    "channel": "a channel was found: its label and unit",
+    "assign": "the measuring point that a channel feeds; empty for none",
+    "offset": "what is added to a channel's indication, with its unit",
+    "scale": "what a channel's indication is multiplied by",
+    "barometer": "absolute air pressure of the site, with its unit",
+    "refrigerant": "what the machine is filled with",
+    "fluid": "what flows in the source or load circuit",
+    "mode": "heating or cooling, as called for",
+    "phase": "rest, start, settle, as-found, repair, as-left or night",
+    "mark": "a moment noted by the person",
+    "dropout": "how long a channel gave no reading",
+    "rejected": "what a device sent and could not be decoded, counted by kind of fault",
+    "lost": "readings that could not be kept, counted",
+    "late": "readings that came after their second was closed, counted",
+    "stop": "why the recording ended",
+    "recovered": "what was repaired in the files",
+}
+"""What the subject and text of each kind of event say; other kinds may follow and are read all the same."""
+
+
 def timeline(events: Iterable[Event], kind: str, subject: str = "") -> list[tuple[int, str]]:
     """Give what holds from when on, for one kind of event and one subject.
 

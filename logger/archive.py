@@ -21,7 +21,7 @@ import pyarrow.parquet
 from analysis.measure import Quality
 from analysis.rows import Rows
 from logger.append_file import sync_folder
-from logger.descriptor import DESCRIPTOR, Descriptor, decode_descriptor
+from logger.descriptor import DESCRIPTOR, Descriptor, Part, decode_descriptor
 from logger.readings_format import QUALITY_BITS, parts_in
 from logger.readings_reader import ReadingsReader
 from logger.session_errors import DamagedSessionError, NotASessionError
@@ -236,17 +236,21 @@ def _rows(table: pa.Table) -> Rows:
     )
 
 
+def made_from(path: Path) -> tuple[Part, ...] | None:
+    """Say which files of readings an archive was made from; None if it is damaged or does not say."""
+    try:
+        written = pyarrow.parquet.read_schema(path).metadata[DESCRIPTOR.encode()]
+        return decode_descriptor(written, path).parts
+    except (pa.ArrowException, OSError, KeyError, TypeError, DamagedSessionError):
+        return None
+
+
 def archive_fault(folder: Path, descriptor: Descriptor) -> str | None:
     """Say what is wrong with a session's archive without comparing each reading; None if nothing is."""
     try:
         count = sum(len(rows) for rows in read_archive(folder / ARCHIVE))
-        said = decode_descriptor(
-            pyarrow.parquet.read_schema(folder / ARCHIVE).metadata[DESCRIPTOR.encode()], folder
-        )
     except (DamagedSessionError, NotASessionError) as error:
         return error.sentence
-    except KeyError:
-        return "it does not say which session it is made from; run recover to make it again"
-    if said.parts != descriptor.parts or count != descriptor.rows:
+    if made_from(folder / ARCHIVE) != descriptor.parts or count != descriptor.rows:
         return "it was made from other readings than those beside it; run recover to make it again"
     return None

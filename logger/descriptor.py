@@ -17,6 +17,7 @@ from typing import Any
 import msgspec
 
 from analysis.measure import Channel
+from analysis.timeline import KINDS
 from logger.events import EVENTS
 from logger.moments import parse_utc, utc_text
 from logger.readings_format import READINGS_HEADER, check_channel_id, part_name
@@ -120,6 +121,7 @@ class Descriptor:
         del own["header"]["utc_start_us"]
         own["channels"] = [msgspec.to_builtins(channel) for channel in self.channels]
         own["parts"] = [msgspec.to_builtins(part) for part in self.parts]
+        own["kinds_of_events"] = KINDS
         own |= {"rows": self.rows, "duration_us": self.duration_us}
         package: dict[str, Any] = {
             "profile": "tabular-data-package",

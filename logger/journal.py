@@ -7,6 +7,7 @@ a limit and written in order as soon as it works again; what went beyond the lim
 
 from __future__ import annotations
 
+import logging
 import threading
 import time
 from collections import deque
@@ -16,6 +17,7 @@ from pathlib import Path
 from logger.append_file import AppendFile, replace_file
 from logger.session_errors import reason_of
 
+_log = logging.getLogger(__name__)
 _CHUNK = 1 << 20  # rows waiting for the same file are joined up to this size [byte]
 
 
@@ -125,7 +127,7 @@ class Journal:
         with self._change:
             self._stop = True
             self._change.notify_all()
-        self._thread.join()
+        self._thread.join(timeout=5.0)  # a disk that hangs must not hang the program
 
     @property
     def trouble(self) -> str | None:
@@ -212,7 +214,7 @@ class Journal:
                 replace_file(self._folder / name, content)
             else:
                 self._files[name].write(content)
-        except OSError as error:
+        except Exception as error:  # whatever it is, the rows stay held and are tried again
             self._fail(name, error)
             return
         rows = sum(work.rows for work in batch)
@@ -234,7 +236,7 @@ class Journal:
         for file in files:
             try:
                 file.sync()
-            except OSError as error:
+            except Exception as error:
                 self._fail(file.path.name, error)
                 return
         took = time.monotonic() - begun
@@ -247,8 +249,11 @@ class Journal:
                 self._hurry = False
             self._change.notify_all()
 
-    def _fail(self, name: str, error: OSError) -> None:
+    def _fail(self, name: str, error: Exception) -> None:
+        reason = reason_of(error) if isinstance(error, OSError) else f"an internal fault ({error!r})"
+        if not isinstance(error, OSError):
+            _log.exception("the journal met a fault of its own in %s", name)
         with self._change:
-            self._why = f"{name} in {self._folder}: {reason_of(error)}"
+            self._why = f"{name} in {self._folder}: {reason}"
             self._hurry = False
             self._change.notify_all()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -58,19 +58,32 @@ def check_channel_id(name: str) -> None:
         raise SessionError(f"{name!r} cannot be a channel's name; give it one line of plain text")
 
 
+class _Tails(dict[int, str]):
+    """Unit, quality words and line end for each pair of channel and quality; made when first asked for."""
+
+    def __init__(self, units: Sequence[str]) -> None:
+        self._units = units
+
+    def __missing__(self, pair: int) -> str:
+        words = Quality(pair & QUALITY_BITS).text()
+        tail = self[pair] = f",{field(self._units[pair >> 16])},{words}{END}"
+        return tail
+
+
 class LineWriter:
     """Turns batches of readings into lines; knows each channel's unit."""
 
     def __init__(self, units: Mapping[str, str] | None = None) -> None:
         self._units = dict(units or {})
-        self._middles: dict[str, str] = {}
-        self._tails: dict[tuple[str, int], str] = {}
+        self._ids: tuple[str, ...] = ()
+        self._middles: list[str] = []
+        self._tails = _Tails(())
 
     def set_unit(self, channel: str, unit: str) -> None:
         """State the unit in which a channel indicates."""
         check_channel_id(channel)
         self._units[channel] = unit
-        self._tails = {key: tail for key, tail in self._tails.items() if key[0] != channel}
+        self._index(self._ids)
 
     def encode(self, rows: Rows) -> bytes:
         """Write readings as lines, in their order.
@@ -80,38 +93,31 @@ class LineWriter:
         SessionError
             If a channel's id cannot be written.
         """
-        middles: list[str] = []
-        for name in rows.ids:
-            if name not in self._middles:
-                check_channel_id(name)
-                self._middles[name] = f",{field(name)},"
-            middles.append(self._middles[name])
-        finite = np.isfinite(rows.value)
+        if rows.ids != self._ids:
+            self._index(rows.ids)
         if rows.t_us.min(initial=0) < 0:
             moments = [elapsed_text(t) for t in rows.t_us.tolist()]
         else:
-            moments = [f"{t[:-6]}.{t[-6:]}" for t in (f"{t:07d}" for t in rows.t_us.tolist())]
-        # One number for each pair of channel and quality: its text is made once.
-        pairs = rows.channel.astype(np.int64) << 16 | rows.quality
-        tails = {pair: self._tail(rows.ids[pair >> 16], pair & 0xFFFF) for pair in np.unique(pairs).tolist()}
-        columns = zip(
-            moments, rows.channel.tolist(), rows.value.tolist(), finite.tolist(), pairs.tolist(), strict=True
-        )
+            moments = [f"{t[:-6]}.{t[-6:]}" for t in [f"{t:07d}" for t in rows.t_us.tolist()]]
+        values = [repr(value) for value in rows.value.tolist()]
+        for place in np.flatnonzero(~np.isfinite(rows.value)).tolist():
+            values[place] = ""
+        channels = rows.channel.tolist()
+        pairs = (rows.channel.astype(np.int64) << 16 | rows.quality).tolist()
+        middles, tails = self._middles, self._tails
         return "".join(
             [
-                f"{moment}{middles[channel]}{value!r}{tails[pair]}"
-                if known
-                else f"{moment}{middles[channel]}{tails[pair]}"
-                for moment, channel, value, known, pair in columns
+                f"{moment}{middles[channel]}{value}{tails[pair]}"
+                for moment, channel, value, pair in zip(moments, channels, values, pairs, strict=True)
             ]
         ).encode()
 
-    def _tail(self, channel: str, quality: int) -> str:
-        tail = self._tails.get((channel, quality))
-        if tail is None:
-            words = Quality(quality & QUALITY_BITS).text()
-            tail = self._tails[channel, quality] = f",{field(self._units.get(channel, ''))},{words}{END}"
-        return tail
+    def _index(self, ids: tuple[str, ...]) -> None:
+        for name in ids:
+            check_channel_id(name)
+        self._middles = [f",{field(name)}," for name in ids]
+        self._tails = _Tails([self._units.get(name, "") for name in ids])
+        self._ids = ids
 
 
 class LineReader:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import contextlib
 import itertools
+import shutil
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -101,8 +101,7 @@ class SessionWriter:
             replace_file(folder / DESCRIPTOR, descriptor.encode())
             sync_folder(folder.parent)
         except OSError as error:
-            with contextlib.suppress(OSError):
-                folder.rmdir()
+            shutil.rmtree(folder, ignore_errors=True)  # made above, and nothing is in it yet
             raise StorageError(f"the session cannot be begun: {reason_of(error)}", folder) from None
         writer = cls(folder, descriptor, clock, start.mono_ns, lock, journal)
         journal.open(part_name(1), READINGS_HEADER)

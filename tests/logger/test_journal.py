@@ -318,3 +318,19 @@ def test_nothing_held_is_given_up_by_closing(tmp_path: Path, monkeypatch: pytest
     assert writer.close("done") == ()
     assert Session.open(tmp_path / "s").descriptor.rows == 1
     assert [event.kind for event in Session.open(tmp_path / "s").events] == ["clock", "stop"]
+
+
+def test_a_fault_of_our_own_keeps_the_rows_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    journal = Journal(tmp_path, retry_s=0.02)
+    journal.open("rows.csv", HEADER)
+
+    def stumble(file: AppendFile, chunk: bytes) -> None:
+        raise ValueError("not foreseen")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(AppendFile, "write", stumble)
+        journal.start()
+        journal.append("rows.csv", b"1,1\r\n")
+        until(lambda: journal.trouble)
+    assert journal.stop()
+    assert (tmp_path / "rows.csv").read_bytes() == HEADER + b"1,1\r\n"

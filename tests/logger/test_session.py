@@ -235,3 +235,32 @@ def test_time_zero_is_one_moment_on_both_clocks(tmp_path: Path) -> None:
     assert writer.now_us() == 1_500_000
     writer.close("done")
     assert Session.open(tmp_path / "s").header.utc_start_us == (START_UTC_NS + 5_000_000_000) // 1000
+
+
+def test_some_channels_come_from_the_archive_only_when_it_belongs_to_the_files(tmp_path: Path) -> None:
+    rows = regular_rows(30)
+    folder = recorded(tmp_path / "s", rows, part_s=10)
+
+    def two() -> list[Rows]:
+        return [batch for batch in Session.open(folder).rows_of("water/in", "clamp/current") if len(batch)]
+
+    assert [batch.ids for batch in two()] == [("water/in",), ("clamp/current",)]
+    for damage in (b"", b"PAR1"):
+        (folder / "readings.parquet").write_bytes(damage)
+        assert Rows.concatenate(two()).equals(rows.take(rows.channel != 1))
+    other = recorded(tmp_path / "other", regular_rows(3))
+    (folder / "readings.parquet").write_bytes((other / "readings.parquet").read_bytes())
+    assert Rows.concatenate(two()).equals(rows.take(rows.channel != 1))
+
+
+def test_a_session_that_could_not_be_begun_leaves_no_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(path: Path, content: bytes) -> None:
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr("logger.session_writer.replace_file", refuse)
+        with pytest.raises(StorageError, match="cannot be begun: the disk is full"):
+            begin(tmp_path / "s")
+    assert begin(tmp_path / "s").close("done") == ()
