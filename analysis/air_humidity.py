@@ -37,7 +37,7 @@ def standard_pressure(altitude: FloatOrArray) -> FloatOrArray:
     94322
     """
     z = np.asarray(altitude)
-    return only_where((z >= -500) & (z <= 11000), 101325.0 * (1 - 2.25577e-5 * z) ** 5.2559)
+    return only_where((z >= -500) & (z <= 11000), 101325.0 * np.power(1 - 2.25577e-5 * z, 5.2559))
 
 
 @elementwise

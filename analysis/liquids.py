@@ -160,7 +160,7 @@ class Liquid:
 
     def viscosity(self, t: FloatOrArray) -> FloatOrArray:
         """Dynamic viscosity [Pa s] at ``t`` [K]; NaN when frozen or above the table."""
-        return np.exp(_series((self._ln_viscosity,), t, self.freezing_point, self.name))
+        return _exponential(_series((self._ln_viscosity,), t, self.freezing_point, self.name))
 
     def conductivity(self, t: FloatOrArray) -> FloatOrArray:
         """Thermal conductivity [W/(m K)] at ``t`` [K]; NaN when frozen or above the table."""
@@ -250,7 +250,7 @@ def freezing_point(name: str, x: FloatOrArray) -> FloatArray:
         # CoolProp has none. Atmospheric pressure: Millero and Leung 1976, adopted in UNESCO Technical Paper
         # 28 (1978), with reference salinity = practical salinity x 1.00472 (TEOS-10).
         s = 1000.0 * np.asarray(x) / 1.00472
-        return 273.15 - 0.0575 * s + 1.710523e-3 * s**1.5 - 2.154996e-4 * s**2
+        return 273.15 - 0.0575 * s + 1.710523e-3 * np.power(s, 1.5) - 2.154996e-4 * s**2
     series = np.array(table.FREEZING_POINT)
     return np.asarray(chebyshev.chebval(unit_interval(x, 0.0, table.MASS_FRACTION_MAX), series), np.float64)
 
@@ -266,3 +266,8 @@ def _series(series: tuple[FloatArray], t: FloatOrArray, t_freezing: float, name:
     table = _TABLES[name]
     liquid = (np.asarray(t) >= t_freezing) & (np.asarray(t) <= table.T_MAX)
     return only_where(liquid, chebyshev.chebval(unit_interval(t, table.T_MIN, table.T_MAX), series[0]))
+
+
+@elementwise
+def _exponential(value: FloatOrArray) -> FloatOrArray:
+    return np.exp(value)
