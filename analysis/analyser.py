@@ -13,7 +13,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from analysis.derived import REGISTRY, Circumstances, Derived
+from analysis.circumstances import Circumstances
+from analysis.derived import BY_SYMBOL, REGISTRY, Derived
 from analysis.elementwise import FloatArray
 from analysis.frame import Cells, Frame, FrameBuilder
 from analysis.machine_events import running
@@ -107,24 +108,26 @@ class Analyser:
         points: dict[str, Column] = {}
         fresh: dict[str, np.ndarray] = {}
         for name, channel in held.channel_of.items():
-            known = self.channels.get(channel)
-            if known is not None:
+            fitted_channel = self.channels.get(channel)
+            if fitted_channel is not None:
                 cells = frame.cells.get(channel)
-                points[name], fresh[name] = _measured(known, name, held, t_us, cells, part)
+                points[name], fresh[name] = _measured(fitted_channel, name, held, t_us, cells, part)
         curve = self.curve_of.get(held.refrigerant)
         derived: dict[str, Column] = {}
         inputs: dict[str, tuple[str, ...]] = {}
         missing: dict[str, tuple[str, ...]] = {}
+        known = Circumstances(curve, held.source_liquid, held.load_liquid, held.source_coil, held.mode)
+        fitted = set(points) - (set() if held.source_coil else {"source_pressure_drop"})
         for row in REGISTRY:
-            lacks = row.missing(points) + (
-                ("refrigerant",) if row.needs_refrigerant and curve is None else ()
-            )
-            chosen = row.choose(points)
+            if held.mode not in row.modes:
+                continue
+            lacks = row.missing(fitted) + known.lacks(row.needs)
+            chosen = row.choose(fitted)
             if lacks or chosen is None:
                 missing[row.symbol] = lacks
                 continue
             inputs[row.symbol] = chosen
-            derived[row.symbol] = _derive(row, [points[name] for name in chosen], Circumstances(curve))
+            derived[row.symbol] = _derive(row, [points[name] for name in chosen], known, chosen)
         signals = {
             name: (derived.get(name) or points[name]).value
             for name in signals_present(points, curve is not None)
@@ -133,7 +136,7 @@ class Analyser:
         signal_fresh = {
             name: np.logical_or.reduce([fresh[p] for p in inputs.get(name, (name,))]) for name in signals
         }
-        rests_on = {symbol: signals_of(_ROW[symbol], chosen) for symbol, chosen in inputs.items()}
+        rests_on = {symbol: signals_of(BY_SYMBOL[symbol], chosen) for symbol, chosen in inputs.items()}
         # The span begins anew where its settings do; a chunk that only continues them does not.
         begins_here = frame.first_row + begin == _first_row_of(held, self.frame.step_us)
         judgement = self.judge.extend(
@@ -146,9 +149,6 @@ class Analyser:
             changed=begins_here and held.changed,
         )
         return Results(t_us, points, derived, judgement, inputs, missing, held)
-
-
-_ROW = {row.symbol: row for row in REGISTRY}
 
 
 def _first_row_of(held: Settings, step_us: int) -> int:
@@ -202,11 +202,19 @@ def _measured(
     return Column(value, u, np.where(valid, age_s, np.nan)), cells.fresh[part] & valid
 
 
-def _derive(row: Derived, columns: Sequence[Column], circumstances: Circumstances) -> Column:
+def _derive(row: Derived, columns: Sequence[Column], known: Circumstances, chosen: tuple[str, ...]) -> Column:
+    circumstances = dataclasses.replace(known, fed_by=chosen)
+
     def function(*inputs: FloatArray) -> FloatArray:
         return np.asarray(row.function(circumstances, *inputs))
 
-    value, u = propagate(function, [c.value for c in columns], [c.u for c in columns])
+    shape = columns[0].value.shape
+    parameters = [(np.full(shape, value), np.full(shape, u)) for value, u in row.parameters(circumstances)]
+    value, u = propagate(
+        function,
+        [c.value for c in columns] + [value for value, _ in parameters],
+        [c.u for c in columns] + [u for _, u in parameters],
+    )
     oldest = np.maximum.reduce([c.age_s for c in columns])
     return Column(value, u, np.where(np.isfinite(value), oldest, np.nan))
 

@@ -8,40 +8,41 @@ where its measuring points are fitted, and it is blank where one of them is sile
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-import numpy as np
-
+from analysis import derived_refrigerant as refrigerant_side
+from analysis import derived_water as water_side
+from analysis.circumstances import Circumstances
 from analysis.elementwise import FloatArray
-from analysis.saturation import SaturationCurve
 from analysis.units import Quantity
 
-
-@dataclass(frozen=True, slots=True)
-class Circumstances:
-    """What a person has declared about the machine and the site, as a derived value needs it."""
-
-    refrigerant: SaturationCurve | None = None
-
-
 Function = Callable[..., FloatArray]
+Parameters = Callable[[Circumstances], tuple[tuple[float, float], ...]]
+BOTH_MODES = ("", "heating", "cooling")
+
+
+def _no_parameters(_: Circumstances) -> tuple[tuple[float, float], ...]:
+    return ()
 
 
 @dataclass(frozen=True, slots=True)
 class Derived:
-    """One derived value.
-
-    ``inputs`` are measuring points; ``a|b`` takes the first of them that is fitted.
-    """
+    """One derived value."""
 
     symbol: str
     label: str
     quantity: Quantity
     inputs: tuple[str, ...]
-    function: Function
-    """Called as ``function(circumstances, *inputs)`` with SI arrays of equal length."""
+    """Measuring points; ``a|b`` takes the first of them that is fitted."""
+    function: Function = field(repr=False)
+    """Called as ``function(circumstances, *inputs, *parameters)`` with SI arrays of equal length."""
     source: str
-    needs_refrigerant: bool = False
+    needs: tuple[str, ...] = ()
+    """Names of :class:`Circumstances` that must be declared."""
+    parameters: Parameters = field(default=_no_parameters, repr=False)
+    """Further quantities that come from no reading, each with its standard uncertainty."""
+    modes: tuple[str, ...] = BOTH_MODES
+    """Declared modes in which the value has a meaning."""
 
     def choose(self, fitted: Iterable[str]) -> tuple[str, ...] | None:
         """Give the measuring points that feed the value where these are fitted; None if one is lacking.
@@ -68,109 +69,97 @@ class Derived:
         )
 
 
-def _curve(circumstances: Circumstances) -> SaturationCurve:
-    curve = circumstances.refrigerant
-    assert curve is not None, "the analyser asks for such a value only where a refrigerant is declared"
-    return curve
-
-
-def evaporating_temperature(circumstances: Circumstances, p_suction: FloatArray) -> FloatArray:
-    """Evaporating temperature: the dew temperature at the suction pressure [Pa -> K]."""
-    return np.asarray(_curve(circumstances).t_dew(p_suction))
-
-
-def condensing_temperature(circumstances: Circumstances, p_high: FloatArray) -> FloatArray:
-    """Condensing temperature: the bubble temperature at the high-side pressure [Pa -> K]."""
-    return np.asarray(_curve(circumstances).t_bubble(p_high))
-
-
-def superheat(circumstances: Circumstances, p_suction: FloatArray, t_suction: FloatArray) -> FloatArray:
-    """Superheat of the suction gas: ``t_suction - t_dew(p_suction)`` [Pa, K -> K].
-
-    Examples
-    --------
-    R22 at 65 psig saturates near 38 °F, so a suction line at 50 °F carries about 12 °F of superheat
-    (common practice, no source):
-
-    >>> from analysis.saturation import refrigerant
-    >>> r22 = Circumstances(refrigerant("R22"))
-    >>> p, t = np.array([65.0 * 6894.757 + 101325.0]), np.array([(50.0 - 32.0) / 1.8 + 273.15])
-    >>> round(float(superheat(r22, p, t)[0]) * 1.8, 1)
-    12.5
-    """
-    return t_suction - np.asarray(_curve(circumstances).t_dew(p_suction))
-
-
-def subcooling(circumstances: Circumstances, p_high: FloatArray, t_liquid: FloatArray) -> FloatArray:
-    """Subcooling of the liquid: ``t_bubble(p_high) - t_liquid`` [Pa, K -> K].
-
-    Examples
-    --------
-    >>> from analysis.saturation import refrigerant
-    >>> hall = Circumstances(refrigerant("R410A"))
-    >>> round(float(subcooling(hall, np.array([2553320.0]), np.array([303.75]))[0]), 1)
-    11.5
-    """
-    return np.asarray(_curve(circumstances).t_bubble(p_high)) - t_liquid
-
-
-def discharge_superheat(
-    circumstances: Circumstances, p_discharge: FloatArray, t_discharge: FloatArray
-) -> FloatArray:
-    """Superheat of the discharge gas: ``t_discharge - t_dew(p_discharge)`` [Pa, K -> K]."""
-    return t_discharge - np.asarray(_curve(circumstances).t_dew(p_discharge))
-
-
-def compression_ratio(_: Circumstances, p_discharge: FloatArray, p_suction: FloatArray) -> FloatArray:
-    """Compression ratio of absolute pressures, ``p_discharge / p_suction`` [Pa, Pa -> 1]."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where((p_suction > 0.0) & (p_discharge > 0.0), p_discharge / p_suction, np.nan)
-
-
-def entering_less_leaving(_: Circumstances, t_entering: FloatArray, t_leaving: FloatArray) -> FloatArray:
-    """Water delta-T, entering less leaving [K, K -> K].
-
-    Heat into the refrigerant counts positive everywhere: a drop is positive, a rise negative.
-    """
-    return t_entering - t_leaving
-
-
 _HIGH_SIDE = "liquid_pressure|discharge_pressure"
 _GAS_OUT = "discharge_pressure|liquid_pressure"
-_TRADE = "refrigeration practice: at dew for vapour, at bubble for liquid"
+_SOURCE = ("source_entering_temperature", "source_leaving_temperature")
+_LOAD = ("load_entering_temperature", "load_leaving_temperature")
+_FLOW = "source_flow|source_pressure_drop"
+_SATURATION = "dew line for vapour, bubble line for liquid: refrigeration practice"
+_HEAT = "first law on the water side: density, volume flow, specific heat, temperature difference"
+_T, _DT = Quantity.TEMPERATURE, Quantity.TEMPERATURE_DIFFERENCE
+_HEATING, _COOLING = ("heating",), ("cooling",)
 
 REGISTRY: tuple[Derived, ...] = (
     Derived(
-        "evaporating_temperature", "evaporating (dew)", Quantity.TEMPERATURE,
-        ("suction_pressure",), evaporating_temperature, _TRADE, True,
+        "evaporating_temperature", "evaporating (dew)", _T, ("suction_pressure",),
+        refrigerant_side.evaporating_temperature, _SATURATION, ("refrigerant",),
     ),
     Derived(
-        "condensing_temperature", "condensing (bubble)", Quantity.TEMPERATURE,
-        (_HIGH_SIDE,), condensing_temperature, _TRADE, True,
+        "condensing_temperature", "condensing (bubble)", _T, (_HIGH_SIDE,),
+        refrigerant_side.condensing_temperature, _SATURATION, ("refrigerant",),
     ),
     Derived(
-        "superheat", "superheat", Quantity.TEMPERATURE_DIFFERENCE,
-        ("suction_pressure", "suction_temperature"), superheat, _TRADE, True,
+        "superheat", "superheat", _DT, ("suction_pressure", "suction_temperature"),
+        refrigerant_side.superheat, _SATURATION, ("refrigerant",),
     ),
     Derived(
-        "subcooling", "subcooling", Quantity.TEMPERATURE_DIFFERENCE,
-        (_HIGH_SIDE, "liquid_temperature"), subcooling, _TRADE, True,
+        "subcooling", "subcooling", _DT, (_HIGH_SIDE, "liquid_temperature"),
+        refrigerant_side.subcooling, _SATURATION, ("refrigerant",),
     ),
     Derived(
-        "discharge_superheat", "discharge superheat", Quantity.TEMPERATURE_DIFFERENCE,
-        (_GAS_OUT, "discharge_temperature"), discharge_superheat, _TRADE, True,
+        "discharge_superheat", "discharge superheat", _DT, (_GAS_OUT, "discharge_temperature"),
+        refrigerant_side.discharge_superheat, _SATURATION, ("refrigerant",),
     ),
     Derived(
-        "compression_ratio", "compression ratio", Quantity.RATIO,
-        (_GAS_OUT, "suction_pressure"), compression_ratio, "ratio of absolute pressures, by definition",
+        "compression_ratio", "compression ratio", Quantity.RATIO, (_GAS_OUT, "suction_pressure"),
+        refrigerant_side.compression_ratio, "ratio of absolute pressures, by definition",
     ),
     Derived(
-        "source_delta_t", "source water in − out", Quantity.TEMPERATURE_DIFFERENCE,
-        ("source_entering_temperature", "source_leaving_temperature"), entering_less_leaving, "by definition",
+        "source_delta_t", "source water in − out", _DT, _SOURCE,
+        water_side.entering_less_leaving, "by definition",
     ),
     Derived(
-        "load_delta_t", "load water in − out", Quantity.TEMPERATURE_DIFFERENCE,
-        ("load_entering_temperature", "load_leaving_temperature"), entering_less_leaving, "by definition",
+        "load_delta_t", "load water in − out", _DT, _LOAD,
+        water_side.entering_less_leaving, "by definition",
+    ),
+    Derived(
+        "air_delta_t", "air in − out", _DT, ("return_air_temperature", "supply_air_temperature"),
+        water_side.entering_less_leaving, "by definition",
+    ),
+    Derived(
+        "source_volume_flow", "source flow", Quantity.VOLUME_FLOW, (_FLOW,),
+        water_side.source_flow, "meter, or rated point of the unit card with exponent 1.8 ± 0.25",
+        parameters=water_side.flow_parameters,
+    ),
+    Derived(
+        "heat_from_source", "heat from source", Quantity.HEAT_RATE, (_FLOW, *_SOURCE),
+        water_side.heat_from_source, _HEAT, ("source_liquid",), water_side.flow_parameters, ("", "heating"),
+    ),
+    Derived(
+        "heat_to_source", "heat to source", Quantity.HEAT_RATE, (_FLOW, *_SOURCE),
+        water_side.heat_to_source, _HEAT, ("source_liquid",), water_side.flow_parameters, _COOLING,
+    ),
+    Derived(
+        "heat_to_load", "heat to load", Quantity.HEAT_RATE, ("load_flow", *_LOAD),
+        water_side.heat_to_load, _HEAT, ("load_liquid",), modes=("", "heating"),
+    ),
+    Derived(
+        "heat_from_load", "heat from load", Quantity.HEAT_RATE, ("load_flow", *_LOAD),
+        water_side.heat_from_load, _HEAT, ("load_liquid",), modes=_COOLING,
+    ),
+    Derived(
+        "evaporating_approach", "approach, source out", _DT,
+        ("suction_pressure", "source_leaving_temperature"),
+        water_side.evaporating_approach, "by definition", ("refrigerant",), modes=_HEATING,
+    ),
+    Derived(
+        "condensing_approach", "approach, source out", _DT, (_HIGH_SIDE, "source_leaving_temperature"),
+        water_side.condensing_approach, "by definition", ("refrigerant",), modes=_COOLING,
+    ),
+    Derived(
+        "freeze_margin", "freeze margin", _DT, ("suction_pressure",),
+        water_side.evaporating_freeze_margin, "evaporating temperature less freezing point of the fluid",
+        ("refrigerant", "source_liquid"), modes=_HEATING,
+    ),
+    Derived(
+        "cop", "COP, compressor only", Quantity.RATIO, ("load_flow", *_LOAD, "compressor_power"),
+        water_side.cop_heating, "heat to load over compressor power", ("load_liquid",), modes=_HEATING,
+    ),
+    Derived(
+        "heat_balance", "heat balance", Quantity.RATIO,
+        (_FLOW, *_SOURCE, "load_flow", *_LOAD, "compressor_power"), water_side.balance_heating,
+        "first law: (to load − from source − power) / to load", ("source_liquid", "load_liquid"),
+        water_side.flow_parameters, _HEATING,
     ),
 )  # fmt: skip
 

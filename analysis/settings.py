@@ -7,17 +7,21 @@ everything is worked out again from it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from analysis.barometer import STANDARD_ATMOSPHERE_PA, parse_barometer
+from analysis.circumstances import RatedCoil
+from analysis.liquids import Liquid, LiquidError, parse_liquid
 from analysis.measure import Channel
 from analysis.points import UnknownPointError, point
 from analysis.timeline import Event, timeline
 from analysis.units import Quantity, UnitError, parse_amount
 
+_Parsed = TypeVar("_Parsed")
 _CHANNEL_KINDS = ("assign", "offset", "scale")
-_MACHINE_KINDS = ("mode", "phase", "refrigerant", "barometer", "fluid")
+_MACHINE_KINDS = ("mode", "phase", "refrigerant", "barometer", "fluid", "load_fluid", "source_coil")
 
 
 class SettingsError(ValueError):
@@ -39,7 +43,9 @@ class Settings:
     refrigerant: str = ""
     barometer_pa: float = STANDARD_ATMOSPHERE_PA
     barometer_declared: bool = False
-    fluid: str = ""
+    source_liquid: Liquid | None = None
+    load_liquid: Liquid | None = None
+    source_coil: RatedCoil | None = None
     mode: str = ""
     phase: str = ""
     broken: frozenset[str] = frozenset()
@@ -129,9 +135,11 @@ def _at(
         },
         scale={key[1]: _scale(entry[1], key[1]) for key, entry in now.items() if key[0] == "scale"},
         refrigerant=machine["refrigerant"],
-        barometer_pa=_barometer(machine["barometer"]),
+        barometer_pa=_read(parse_barometer, machine["barometer"], "barometer") or STANDARD_ATMOSPHERE_PA,
         barometer_declared=bool(machine["barometer"]),
-        fluid=machine["fluid"],
+        source_liquid=_read(parse_liquid, machine["fluid"], "source fluid"),
+        load_liquid=_read(parse_liquid, machine["load_fluid"], "load fluid"),
+        source_coil=_read(RatedCoil.parse, machine["source_coil"], "source coil's rated point"),
         mode=machine["mode"],
         phase=machine["phase"],
         broken=broken | frozenset(touched if before is not None else ()),
@@ -176,8 +184,8 @@ def _scale(text: str, channel: str) -> float:
         raise SettingsError(f"The scale of channel '{channel}' is '{text}'; write a plain number.") from None
 
 
-def _barometer(text: str) -> float:
+def _read(parse: Callable[[str], _Parsed], text: str, what: str) -> _Parsed | None:
     try:
-        return parse_barometer(text) if text else STANDARD_ATMOSPHERE_PA
-    except UnitError as refused:
-        raise SettingsError(f"The barometer cannot be read: {refused}") from None
+        return parse(text) if text else None
+    except (UnitError, LiquidError) as refused:
+        raise SettingsError(f"The {what} cannot be read: {refused}") from None

@@ -21,7 +21,10 @@ evenrun only reads: it never commands equipment. Work on live parts, refrigerant
 is for qualified persons; local codes and licensed practice decide."""
 
 
-CORRECTIONS = ("assign", "offset", "scale", "refrigerant", "barometer", "fluid", "mode", "phase")
+CORRECTIONS = (
+    "assign", "offset", "scale", "refrigerant", "barometer", "fluid", "load_fluid", "source_coil",
+    "mode", "phase",
+)  # fmt: skip
 
 
 class _Parser(argparse.ArgumentParser):
@@ -60,6 +63,8 @@ def build_parser() -> argparse.ArgumentParser:
 
 def _add_demo(command) -> None:  # type: ignore[no-untyped-def]
     demo = command("demo", "a simulated machine, recorded through the real path, analysed and verified")
+    demo.add_argument("--story", choices=("hall", "bakery"), default="hall", help="which site (default hall)")
+    demo.add_argument("--no-gui", action="store_true", help="stay in the terminal")
     demo.add_argument("--out", metavar="DIR", help="folder for the sessions (a new one inside it each time)")
     demo.add_argument("--seconds", type=float, metavar="N", help="run the machine live for N seconds")
 
@@ -80,14 +85,12 @@ def _add_sessions(command) -> None:  # type: ignore[no-untyped-def]
     analyse.add_argument("session", metavar="SESSION")
     correct = command(
         "correct",
-        "add a correction to a session: an assignment, offset, refrigerant, barometer",
+        "put a wrong assignment, offset, refrigerant or barometer right; readings stay as they are",
         json=False,
         units=False,
     )
     correct.add_argument("session", metavar="SESSION")
-    correct.add_argument(
-        "kind", choices=("assign", "offset", "scale", "refrigerant", "barometer", "fluid", "mode", "phase")
-    )
+    correct.add_argument("kind", choices=CORRECTIONS)
     correct.add_argument("text", help="what holds, for assign a measuring point")
     correct.add_argument("--channel", default="", help="for assign, offset and scale")
     correct.add_argument(
@@ -103,7 +106,10 @@ def _add_sessions(command) -> None:  # type: ignore[no-untyped-def]
     export.add_argument("session", metavar="SESSION")
     export.add_argument("--out", metavar="FILE", required=True, help="ends in .csv, .parquet or .xlsx")
     export.add_argument("--every", default="1s", metavar="1s", help="step of the grid")
-    export.add_argument("--spreadsheet", action="store_true", help="decimal comma and semicolon")
+    export.add_argument("--spreadsheet", action="store_true", help="CSV with decimal comma and semicolon")
+    export.add_argument(
+        "--names", choices=("channel", "point"), default="channel", help="how columns are named"
+    )
 
 
 def _add_calculators(command) -> None:  # type: ignore[no-untyped-def]

@@ -52,7 +52,8 @@ class Snapshot:
     links: tuple[Link, ...]
     silent: dict[str, float]
     """Channel to the seconds since its last reading, where that is longer than its hold."""
-    journal: JournalStatus
+    journal: JournalStatus | None
+    """None in a replay, which stores nothing."""
     late: int
     lost: int
 

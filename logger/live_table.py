@@ -16,6 +16,7 @@ from analysis.units import Quantity
 from analysis.verdict import State
 from drivers.base import LinkState
 from logger.engine import Snapshot
+from logger.journal import JournalStatus
 from logger.state_words import headline
 
 CAUTION = (
@@ -37,7 +38,8 @@ def live_table(snapshot: Snapshot, preset: PresetName, title: str = "") -> Rende
     parts: list[RenderableType] = [head, Text(" · ".join(fact for fact in facts if fact), "dim")]
     if newest is not None:
         parts += [_derived(newest, preset), _points(newest, preset)]
-    parts += [_links(snapshot), Text(_storage(snapshot), "bold" if snapshot.journal.trouble else "dim")]
+    if snapshot.journal is not None:
+        parts += [_links(snapshot), _storage(snapshot, snapshot.journal)]
     parts.append(Text(CAUTION, "dim"))
     return Group(*parts)
 
@@ -124,15 +126,14 @@ def _links(snapshot: Snapshot) -> Table:
     return table
 
 
-def _storage(snapshot: Snapshot) -> str:
-    if snapshot.journal.trouble:
-        return snapshot.journal.trouble
-    silent = ", ".join(f"{name} silent {duration(seconds)}" for name, seconds in snapshot.silent.items())
+def _storage(snapshot: Snapshot, journal: JournalStatus) -> Text:
+    if journal.trouble:
+        return Text(journal.trouble, "bold")
     facts = [
-        f"{snapshot.journal.written_rows} rows written",
-        f"on disk up to {snapshot.journal.behind_s:.0f} s ago",
+        f"{journal.written_rows} rows written",
+        f"on disk up to {journal.behind_s:.0f} s ago",
         f"{snapshot.late} late" if snapshot.late else "",
         f"{snapshot.lost} not analysed live" if snapshot.lost else "",
-        silent,
+        ", ".join(f"{name} silent {duration(seconds)}" for name, seconds in snapshot.silent.items()),
     ]
-    return " · ".join(fact for fact in facts if fact)
+    return Text(" · ".join(fact for fact in facts if fact), "dim")

@@ -84,7 +84,7 @@ def one_line(snapshot: Snapshot, preset: PresetName) -> str:
     for link in snapshot.links:
         if link.event is not None and link.event.state.value not in ("live", "ended"):
             parts.append(f"{link.name} {link.event.state.value}: {link.event.reason}")
-    if snapshot.journal.trouble:
+    if snapshot.journal is not None and snapshot.journal.trouble:
         parts.append(snapshot.journal.trouble)
     return " · ".join(parts)
 

@@ -17,8 +17,10 @@ from analysis.units import UnitError
 from drivers.strict_toml import TomlError, decode
 from logger.errors import CommandError, NotAvailableError
 
+DECLARED = ("refrigerant", "barometer", "fluid", "load_fluid", "source_coil", "mode", "phase")
 
-class DeviceTable(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+
+class DeviceTable(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
     """One ``[[device]]``."""
 
     name: str
@@ -32,7 +34,7 @@ class DeviceTable(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     """What else the kind takes."""
 
 
-class Setup(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Setup(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
     """Everything that a recording needs to know."""
 
     title: str = ""
@@ -42,6 +44,10 @@ class Setup(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     barometer: str = ""
     """Local pressure ``94.32 kPa(a)`` or altitude ``600 m``."""
     fluid: str = ""
+    """What flows on the source side: ``water``, ``propylene_glycol 25 % mass``."""
+    load_fluid: str = ""
+    source_coil: str = ""
+    """One rated point of the source coil: ``0.60 L/s at 28.8 kPa``."""
     mode: Literal["", "heating", "cooling"] = ""
     phase: str = ""
     clock: Literal["computer", "device"] = "computer"
@@ -54,7 +60,7 @@ class Setup(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 
     def events(self) -> Iterable[Event]:
         """Give what is declared as events that hold from the start."""
-        for kind in ("refrigerant", "barometer", "fluid", "mode", "phase"):
+        for kind in DECLARED:
             text = getattr(self, kind)
             if text:
                 yield Event(0, 0, kind, "", text)

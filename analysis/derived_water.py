@@ -1,0 +1,139 @@
+"""Derived values of the water sides, as the registry calls them: flow, heat, approach, COP, balance.
+
+Heat into the refrigerant counts positive. Names say the direction in which a value is positive in normal
+running: heat *from* the source and *to* the load in heating, *to* the source and *from* the load in cooling.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.circumstances import Circumstances
+from analysis.derived_refrigerant import condensing_temperature, evaporating_temperature
+from analysis.elementwise import FloatArray
+from analysis.liquids import Liquid
+from analysis.water import freeze_margin, heat_from_liquid
+
+FLOW_EXPONENT = (1.8, 0.125)
+"""Exponent of pressure drop over flow and its standard uncertainty: 1.59 to 2.13 over the tables of eight
+water-to-air units, median 1.8; stated as 1.8 +- 0.25 (k = 2)."""
+LEAST_DROP, MOST_DROP = 0.1, 4.0
+"""Beyond these fractions of the rated drop one rated point says nothing."""
+
+
+def entering_less_leaving(_: Circumstances, t_entering: FloatArray, t_leaving: FloatArray) -> FloatArray:
+    """Delta-T, entering less leaving [K, K -> K]: a drop is positive, a rise negative."""
+    return t_entering - t_leaving
+
+
+def source_flow(circumstances: Circumstances, reading: FloatArray, exponent: FloatArray) -> FloatArray:
+    """Source flow from its meter, or from the coil's pressure drop and its rated point [m3/s].
+
+    Formula: ``q = q_rated (dp / dp_rated)^(1/n)``.
+
+    Examples
+    --------
+    The hall's coil, 28.8 kPa at 0.60 L/s, shows 9.8 kPa:
+
+    >>> from analysis.circumstances import RatedCoil
+    >>> hall = Circumstances(source_coil=RatedCoil(0.60e-3, 28.8e3), fed_by=("source_pressure_drop",))
+    >>> round(float(source_flow(hall, np.array([9.8e3]), np.array([1.8]))[0]) * 1e3, 2)
+    0.33
+    """
+    if circumstances.fed_by[0] == "source_flow":
+        return np.where(reading >= 0.0, reading, np.nan)
+    coil = circumstances.source_coil
+    assert coil is not None, "a pressure drop feeds a flow only where the coil is declared"
+    ratio = reading / coil.dp
+    known = (ratio >= LEAST_DROP) & (ratio <= MOST_DROP)
+    with np.errstate(invalid="ignore"):
+        return np.where(known, coil.q_v * np.where(known, ratio, 1.0) ** (1.0 / exponent), np.nan)
+
+
+def flow_parameters(circumstances: Circumstances) -> tuple[tuple[float, float], ...]:
+    """Give the exponent with its uncertainty; a meter does not use it."""
+    return ((FLOW_EXPONENT[0], 0.0 if circumstances.fed_by[0] == "source_flow" else FLOW_EXPONENT[1]),)
+
+
+def _heat(liquid: Liquid | None, q_v: FloatArray, t_in: FloatArray, t_out: FloatArray) -> FloatArray:
+    assert liquid is not None, "a row of the registry lacks its need"
+    return np.asarray(heat_from_liquid(liquid, q_v, t_in, t_out))
+
+
+def heat_from_source(
+    circumstances: Circumstances, flow: FloatArray, t_in: FloatArray, t_out: FloatArray, exponent: FloatArray
+) -> FloatArray:
+    """Heat that the source water gives to the refrigerant, ``rho q c_p (t_in - t_out)`` [W]."""
+    return _heat(circumstances.source_liquid, source_flow(circumstances, flow, exponent), t_in, t_out)
+
+
+def heat_to_source(
+    circumstances: Circumstances, flow: FloatArray, t_in: FloatArray, t_out: FloatArray, exponent: FloatArray
+) -> FloatArray:
+    """Heat that the source water takes up, ``rho q c_p (t_out - t_in)`` [W]."""
+    return -heat_from_source(circumstances, flow, t_in, t_out, exponent)
+
+
+def heat_from_load(
+    circumstances: Circumstances, q_v: FloatArray, t_in: FloatArray, t_out: FloatArray
+) -> FloatArray:
+    """Heat that the load water gives to the refrigerant [W]."""
+    return _heat(circumstances.load_liquid, q_v, t_in, t_out)
+
+
+def heat_to_load(
+    circumstances: Circumstances, q_v: FloatArray, t_in: FloatArray, t_out: FloatArray
+) -> FloatArray:
+    """Heat that the load water takes up [W]."""
+    return -heat_from_load(circumstances, q_v, t_in, t_out)
+
+
+def evaporating_approach(
+    circumstances: Circumstances, p_suction: FloatArray, t_leaving: FloatArray
+) -> FloatArray:
+    """Approach of the evaporating source coil, leaving water less evaporating temperature [Pa, K -> K]."""
+    return t_leaving - evaporating_temperature(circumstances, p_suction)
+
+
+def condensing_approach(
+    circumstances: Circumstances, p_high: FloatArray, t_leaving: FloatArray
+) -> FloatArray:
+    """Approach of the condensing source coil, condensing temperature less leaving water [Pa, K -> K]."""
+    return condensing_temperature(circumstances, p_high) - t_leaving
+
+
+def evaporating_freeze_margin(circumstances: Circumstances, p_suction: FloatArray) -> FloatArray:
+    """How far evaporation stays above the freezing point of the source liquid [Pa -> K]."""
+    liquid = circumstances.source_liquid
+    assert liquid is not None, "a row of the registry lacks its need"
+    return np.asarray(freeze_margin(liquid, evaporating_temperature(circumstances, p_suction)))
+
+
+def cop_heating(
+    circumstances: Circumstances, q_v: FloatArray, t_in: FloatArray, t_out: FloatArray, power: FloatArray
+) -> FloatArray:
+    """COP of the compressor alone in heating: heat to the load over compressor power [1]."""
+    heat = heat_to_load(circumstances, q_v, t_in, t_out)
+    possible = (power > 0.0) & (heat > 0.0)
+    return np.where(possible, heat / np.where(possible, power, 1.0), np.nan)
+
+
+def balance_heating(
+    circumstances: Circumstances,
+    flow: FloatArray,
+    t_source_in: FloatArray,
+    t_source_out: FloatArray,
+    q_load: FloatArray,
+    t_load_in: FloatArray,
+    t_load_out: FloatArray,
+    power: FloatArray,
+    exponent: FloatArray,
+) -> FloatArray:
+    """Heat balance in heating: ``(to load - from source - power) / to load`` [1].
+
+    Near zero where all probes tell the truth; the compressor's shell loss makes it slightly negative.
+    """
+    delivered = heat_to_load(circumstances, q_load, t_load_in, t_load_out)
+    taken = heat_from_source(circumstances, flow, t_source_in, t_source_out, exponent)
+    possible = delivered > 0.0
+    return np.where(possible, (delivered - taken - power) / np.where(possible, delivered, 1.0), np.nan)

@@ -1,0 +1,44 @@
+"""``evenrun demo``: a simulated machine before and after its repair, recorded through the real path."""
+
+from __future__ import annotations
+
+import argparse
+import tempfile
+import time
+from pathlib import Path
+
+from rich.console import Console
+
+from analysis.presets import PresetName
+from logger.demo import STORIES
+from logger.demo_run import run_live_machine, run_story
+from logger.errors import DONE, NotAvailableError
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run the story, or the machine live for some seconds."""
+    story = STORIES[args.story]
+    out = _new_folder(Path(args.out) if args.out else Path(tempfile.gettempdir()), story.name)
+    preset: PresetName = args.units or ("us" if story.name == "bakery" else "si")
+    if args.seconds is not None:
+        run_live_machine(story, out, preset, args.seconds)
+    else:
+        run_story(
+            story, out, preset, Console(width=None if Console().is_terminal else 110), as_json=args.json
+        )
+    return DONE
+
+
+def _new_folder(parent: Path, name: str) -> Path:
+    """Make a new folder for this run, so that no run writes over another one."""
+    stamp = time.strftime("%Y-%m-%d-%H%M%S")
+    for number in range(100):
+        folder = parent / f"evenrun-demo-{name}-{stamp}{f'-{number}' if number else ''}"
+        try:
+            folder.mkdir(parents=True)
+        except FileExistsError:
+            continue
+        except OSError as error:
+            raise NotAvailableError(f"The folder {folder} cannot be made: {error.strerror}.") from None
+        return folder
+    raise NotAvailableError(f"No new folder could be made in {parent}; give another one with --out.")

@@ -1,0 +1,29 @@
+"""``evenrun recheck``: work everything out again and compare with what was shown."""
+
+from __future__ import annotations
+
+import argparse
+import json
+
+from analysis.presets import PresetName
+from analysis.windows import steady_stretches
+from logger.errors import DONE, FAULTS_FOUND
+from logger.rechecking import recheck
+from logger.replay import analyse_session, open_session
+from logger.session_report import session_facts, session_text
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print what differs, then the analysis as it is now."""
+    session = open_session(args.session)
+    outcome, results = recheck(session, analyse_session(session))
+    stretches = steady_stretches(results)
+    if args.json:
+        answer = {"recheck": outcome.facts(), "analysis": session_facts(session, stretches)}
+        print(json.dumps(answer, allow_nan=False))  # noqa: T201
+    else:
+        preset: PresetName = args.units or "si"
+        print(outcome.text(preset))  # noqa: T201
+        print()  # noqa: T201
+        print(session_text(session, stretches, preset))  # noqa: T201
+    return FAULTS_FOUND if outcome.changes else DONE

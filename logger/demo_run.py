@@ -1,0 +1,158 @@
+"""Running the demonstration: record each visit at high speed, analyse, compare, and say what was learnt."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import math
+import subprocess
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+from rich import box
+from rich.console import Console
+from rich.progress import Progress, SpinnerColumn, TextColumn
+from rich.table import Table
+
+from analysis.derived import BY_SYMBOL
+from analysis.points import POINTS
+from analysis.presets import PresetName, duration, show, show_expanded
+from analysis.units import Quantity
+from analysis.windows import Mean, Stretch, steady_stretches
+from logger.demo import Story, Visit, open_visit, session_folder, simulated_machine
+from logger.engine import Engine
+from logger.live_table import CAUTION
+from logger.replay import analyse_session, open_session
+from logger.run_live import run_live
+from logger.session_report import session_facts
+from logger.state_words import label_of
+from logger.verify import verify
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """One visit as recorded and worked out."""
+
+    visit: Visit
+    folder: Path
+    stretches: list[Stretch]
+    faults: int
+
+    @property
+    def best(self) -> Stretch:
+        """The longest steady stretch; the last minute where nothing was steady."""
+        return max(self.stretches, key=lambda stretch: (stretch.steady, stretch.seconds))
+
+
+def run_live_machine(story: Story, out: Path, preset: PresetName, seconds: float) -> None:
+    """Run the first visit's machine in real time, with the live table."""
+    visit = story.visits[0]
+    with simulated_machine(story.name, visit.phase, speed=1.0, seconds=round(seconds) + 5) as (address, _):
+        folder = session_folder(out, story, visit)
+        recording = open_visit(story, visit, address, folder, live=True)
+        run_live(recording.engine, preset, title=recording.setup.title, for_s=seconds, quiet=False)
+    print(f"Session: {folder}")  # noqa: T201
+
+
+def run_story(story: Story, out: Path, preset: PresetName, console: Console, *, as_json: bool) -> None:
+    """Record, analyse and compare the visits of a story; print what happened."""
+    began = time.monotonic()
+    if not as_json:
+        console.print(f"[bold]{story.place}[/bold]: a simulated machine ({story.mode}, {story.refrigerant}), "
+                      "read as text lines over a local socket like any device.")  # fmt: skip
+        console.print(CAUTION, style="dim")
+    recorded = [_record(story, visit, out, console, quiet=as_json) for visit in story.visits]
+    if as_json:
+        print(json.dumps([_facts(one) for one in recorded], allow_nan=False))  # noqa: T201
+        return
+    for one in recorded:
+        _tell(one, preset, console)
+    console.print(_table(recorded, preset))
+    console.print("[bold]What the readings teach[/bold]")
+    for line in story.lesson:
+        console.print(f"  {line}")
+    console.print(f"Sessions, open with any editor or spreadsheet ({time.monotonic() - began:.0f} s in all):")
+    for one in recorded:
+        console.print(f"  {one.folder}", soft_wrap=True)
+
+
+def _record(story: Story, visit: Visit, out: Path, console: Console, *, quiet: bool) -> Recorded:
+    folder = session_folder(out, story, visit)
+    with simulated_machine(story.name, visit.phase, speed=0.0) as (address, process):
+        engine = open_visit(story, visit, address, folder).engine
+        asyncio.run(_fill(engine, process, visit, console, quiet))
+    stretches = steady_stretches(analyse_session(open_session(str(folder))))
+    return Recorded(visit, folder, stretches, len(verify(folder)))
+
+
+async def _fill(
+    engine: Engine, process: subprocess.Popen[str], visit: Visit, console: Console, quiet: bool
+) -> None:
+    """Run the engine until the simulated machine has ended, with progress."""
+    columns = (TextColumn("{task.description}"), SpinnerColumn("line"), TextColumn("{task.fields[now]}"))
+    with Progress(*columns, console=console, disable=quiet, transient=True) as progress:
+        bar = progress.add_task(f"recording {visit.recorded_as}", total=None, now="")
+        task = asyncio.create_task(engine.run())
+        while not task.done():
+            await asyncio.wait({task}, timeout=0.2)
+            progress.update(bar, now=f"{duration(engine.elapsed_us() / 1e6)} of machine time")
+            if process.poll() is not None:
+                await asyncio.sleep(0.3)  # what is still in the socket
+                engine.stop("the simulated machine has ended")
+        await task
+
+
+def _facts(one: Recorded) -> dict[str, object]:
+    facts = session_facts(open_session(str(one.folder)), one.stretches)
+    return facts | {"visit": one.visit.recorded_as, "happened": one.visit.happened, "faults": one.faults}
+
+
+def _tell(one: Recorded, preset: PresetName, console: Console) -> None:
+    """Say in a few lines what one visit showed."""
+    best = one.best
+    if best.steady:
+        how = f"steady from {duration(best.from_us / 1e6)} to {duration(best.to_us / 1e6)}"
+    else:
+        how = "never steady; the last minute is shown, not judged"
+    console.print(f"[bold]{one.visit.recorded_as}[/bold]: {one.visit.happened}")
+    files = "files verified" if not one.faults else f"{one.faults} faults in the files"
+    console.print(f"  {how}; {files}", style="dim")
+
+
+_SHOWN = (
+    "source_volume_flow", "source_delta_t", "evaporating_temperature", "evaporating_approach",
+    "freeze_margin",
+    "superheat", "condensing_temperature", "condensing_approach", "subcooling", "air_delta_t",
+    "heat_from_source", "heat_to_source", "heat_to_load", "compressor_power", "cop", "heat_balance",
+    "pump_current", "supply_voltage", "control_voltage",
+)  # fmt: skip
+
+
+def _table(recorded: list[Recorded], preset: PresetName) -> Table:
+    """Put the visits side by side: each value with its expanded uncertainty."""
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False)
+    table.add_column("")
+    for one in recorded:
+        table.add_column(
+            one.visit.recorded_as + ("" if one.best.steady else "\n(not judged)"), justify="right"
+        )
+    for symbol in _SHOWN:
+        cells = [_cell(symbol, one.best, preset) for one in recorded]
+        if any(cells):
+            table.add_row(label_of(symbol), *cells)
+    return table
+
+
+def _cell(symbol: str, stretch: Stretch, preset: PresetName) -> str:
+    mean = stretch.derived.get(symbol) or stretch.points.get(symbol)
+    if mean is None:
+        return ""
+    quantity = BY_SYMBOL[symbol].quantity if symbol in BY_SYMBOL else POINTS[symbol].quantity
+    return _value(quantity, mean, preset)
+
+
+def _value(quantity: Quantity, mean: Mean, preset: PresetName) -> str:
+    if not math.isfinite(mean.value):
+        return "no value"
+    return f"{show(quantity, mean.value, preset)} {show_expanded(quantity, mean.u, preset)}"
