@@ -240,9 +240,18 @@ def made_from(path: Path) -> tuple[Part, ...] | None:
     """Say which files of readings an archive was made from; None if it is damaged or does not say."""
     try:
         written = pyarrow.parquet.read_schema(path).metadata[DESCRIPTOR.encode()]
-        return decode_descriptor(written, path).parts
+        return _of_readings(decode_descriptor(written, path).parts)
     except (pa.ArrowException, OSError, KeyError, TypeError, DamagedSessionError):
         return None
+
+
+def readings_of(descriptor: Descriptor) -> tuple[Part, ...]:
+    """Give the finished files of readings; events may still be added to a closed session."""
+    return _of_readings(descriptor.parts)
+
+
+def _of_readings(parts: tuple[Part, ...]) -> tuple[Part, ...]:
+    return tuple(part for part in parts if part.path.startswith("readings"))
 
 
 def archive_fault(folder: Path, descriptor: Descriptor) -> str | None:
@@ -251,6 +260,6 @@ def archive_fault(folder: Path, descriptor: Descriptor) -> str | None:
         count = sum(len(rows) for rows in read_archive(folder / ARCHIVE))
     except (DamagedSessionError, NotASessionError) as error:
         return error.sentence
-    if made_from(folder / ARCHIVE) != descriptor.parts or count != descriptor.rows:
+    if made_from(folder / ARCHIVE) != readings_of(descriptor) or count != descriptor.rows:
         return "it was made from other readings than those beside it; run recover to make it again"
     return None

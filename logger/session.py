@@ -11,7 +11,7 @@ import numpy as np
 from analysis.measure import Channel
 from analysis.rows import Rows
 from analysis.timeline import Event
-from logger.archive import ARCHIVE, made_from, read_archive
+from logger.archive import ARCHIVE, made_from, read_archive, readings_of
 from logger.descriptor import Descriptor, SessionHeader, SessionState, read_descriptor
 from logger.events import EVENTS, read_events
 from logger.readings_format import parts_in
@@ -87,7 +87,8 @@ class Session:
             From the archive by channel, then by time; without one in the order of arrival.
         """
         path = self.folder / ARCHIVE
-        if path.exists() and self.descriptor.parts and made_from(path) == self.descriptor.parts:
+        origin = readings_of(self.descriptor)
+        if path.exists() and origin and made_from(path) == origin:
             yield from read_archive(path, channels)
             return
         for rows in self.rows():

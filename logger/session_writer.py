@@ -151,7 +151,8 @@ class SessionWriter:
             self._put(rows.take(slice(start, end)))
 
     def event(self, event: Event) -> None:
-        """Write an event; it is held even when rows find no room."""
+        """Write an event; it is held even when rows find no room. A ``stop`` is then the session's own."""
+        self._stopped = self._stopped or event.kind == "stop"
         self._journal.append(EVENTS, event_line(event), 0, always=True)
 
     def note(self, kind: str, subject: str = "", text: str = "", *, from_us: int | None = None) -> Event:
@@ -169,7 +170,7 @@ class SessionWriter:
         return self._journal.status()
 
     def close(self, reason: str, *, timeout_s: float = 10.0) -> tuple[str, ...]:
-        """End the session: stop event, sizes and digests, archive.
+        """End the session: stop event (where none is written yet), sizes and digests, archive.
 
         Returns
         -------
@@ -184,9 +185,8 @@ class SessionWriter:
         if self._lock is None:
             return ()
         if not self._stopped:
-            self._tell_lost()
             self.note("stop", "", reason)
-            self._stopped = True
+        self._tell_lost()
         if not self._journal.stop(timeout_s):
             raise StorageError(
                 self._journal.trouble or "the disk does not answer; wait and try again", self.folder

@@ -37,8 +37,15 @@ class _Findings:
             self.more += 1
 
 
-def verify(folder: Path) -> list[Fault]:
+def verify(folder: Path, *, own_lock: bool = False) -> list[Fault]:
     """Check everything about a session; an empty list says that all is in order.
+
+    Parameters
+    ----------
+    folder
+        The session.
+    own_lock
+        The caller itself holds the session's lock, so that a taken lock does not mean a recording.
 
     Raises
     ------
@@ -47,7 +54,7 @@ def verify(folder: Path) -> list[Fault]:
     NotASessionError
         If the folder holds nothing of a session.
     """
-    if is_locked(folder):
+    if not own_lock and is_locked(folder):
         raise StillRecordingError("the session is still being written; verify it when it is closed", folder)
     found = _Findings()
     parts = parts_in(folder)
