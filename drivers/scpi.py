@@ -23,7 +23,7 @@ from drivers.decode import Fault, number
 from drivers.framing import LineFramer
 from drivers.port_reader import PortReader, reading
 from drivers.profile import Profile
-from drivers.profile_sections import ChannelProfile, Example
+from drivers.profile_sections import ChannelProfile, Example, Link
 from drivers.registry import Context, Kind, Outcome, Wanted
 from drivers.serial_link import ByteLink, link_to
 
@@ -233,6 +233,31 @@ class _Conversation:
                 "connect the right one or choose this one."
             )
         self._known_identity = answer
+
+
+async def ask_identity(address: str, settings: Link, clock: Clock, timing: Timing) -> str | None:
+    """Ask an unknown instrument who it is, only ever at a person's request: the question is written to it.
+
+    Returns
+    -------
+    str or None
+        Its answer, or None if there was none in time.
+
+    Raises
+    ------
+    LinkLostError, NeedsPersonError
+        If the port cannot be opened.
+    """
+
+    def make() -> ByteLink:
+        return link_to(address, settings, read_timeout=0.02, open_deadline=timing.connect_deadline)
+
+    async with reading(make, clock, timing, address) as reader:
+        try:
+            _, answer, _ = await _Conversation(reader, clock, timing).ask(_IDENTITY)
+        except _Timeout:
+            return None
+    return answer.decode("ascii", "replace")
 
 
 def _make(wanted: Wanted, context: Context) -> ScpiMeter:

@@ -12,6 +12,7 @@ from drivers.base import (
     ChannelsFound,
     Clock,
     DriverError,
+    Found,
     LinkEvent,
     LinkState,
     NeedsPersonError,
@@ -23,8 +24,8 @@ from drivers.clock import FollowedClock
 from drivers.decode import Decoded, Decoder, Fault, LineDecoder
 from drivers.framing import LineFramer
 from drivers.port_reader import PortReader, reading
-from drivers.ports import MissingPortError
-from drivers.profile import Profile
+from drivers.ports import MissingPortError, list_ports
+from drivers.profile import Profile, find_profile, shipped_profiles
 from drivers.profile_sections import Example
 from drivers.registry import Context, Kind, Outcome, Wanted
 from drivers.serial_link import ByteLink, link_to
@@ -240,4 +241,21 @@ def _example(profile: Profile, example: Example) -> Outcome:
     return outcome(LineDecoder(profile).decode(example.payload()))
 
 
-KIND = Kind("serial_lines", "text lines over a serial port or the network", _make, example=_example)
+async def discover(context: Context, seconds: float) -> AsyncGenerator[Found, None]:
+    """List the serial ports; a port is neither opened nor written to, which could restart a small board."""
+    ports = await asyncio.to_thread(list_ports)
+    by_usb: dict[str, list[str]] = {}
+    for name in shipped_profiles():
+        for usb in find_profile(name).match.usb:
+            by_usb.setdefault(usb.lower(), []).append(name)
+    for port in ports:
+        profiles = tuple(by_usb.get(port.usb, ())) if port.usb else ()
+        evidence = f"serial port, USB {port.usb}" if port.usb else "serial port"
+        confidence = 0.7 if profiles else 0.4 if port.usb else 0.1
+        label = f"{port.path} {port.label}".strip()
+        yield Found("serial_lines", port.address, label, evidence, confidence, profiles)
+
+
+KIND = Kind(
+    "serial_lines", "text lines over a serial port or the network", _make, discover=discover, example=_example
+)
