@@ -6,15 +6,8 @@ import numpy as np
 from numpy.polynomial import chebyshev
 
 from analysis.elementwise import FloatOrArray, elementwise, only_where
-from analysis.liquids import (
-    PURE_20,
-    WATER_20,
-    Liquid,
-    LiquidError,
-    freezing_point,
-    liquid_table,
-    unit_interval,
-)
+from analysis.liquid_facts import PURE_20, WATER_20, LiquidError, liquid_table
+from analysis.liquids import Liquid, freezing_point, unit_interval
 
 
 @elementwise

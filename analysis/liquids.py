@@ -8,48 +8,33 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from types import ModuleType
 
 import numpy as np
 from numpy.polynomial import chebyshev
 
 from analysis.elementwise import FloatArray, FloatOrArray, elementwise, only_where
-from analysis.liquid_tables import (
-    calcium_chloride,
-    ethanol,
-    ethylene_glycol,
-    methanol,
-    propylene_glycol,
-    sea_water,
-    sodium_chloride,
-    water,
+from analysis.liquid_facts import (
+    CAUTIONS,
+    LIQUID_NAMES,
+    PURE_20,
+    SPREAD,
+    TABLES,
+    WATER_20,
+    LiquidError,
+    liquid_table,
 )
 
-_TABLES: dict[str, ModuleType] = {
-    "water": water,
-    "sea_water": sea_water,
-    "propylene_glycol": propylene_glycol,
-    "ethylene_glycol": ethylene_glycol,
-    "methanol": methanol,
-    "ethanol": ethanol,
-    "sodium_chloride": sodium_chloride,
-    "calcium_chloride": calcium_chloride,
-}
-LIQUID_NAMES = tuple(_TABLES)
-WATER_20 = 998.2
-#: Density of the undiluted chemical at 20 degC, kg/m3 (handbook values; only these can be stated by volume).
-PURE_20 = {"propylene_glycol": 1036.1, "ethylene_glycol": 1113.5, "methanol": 791.3, "ethanol": 789.3}
-#: Usual cautions in handling (common practice; the safety data sheet of the product decides).
-CAUTIONS = {
-    "ethylene_glycol": "Poisonous if swallowed, to animals too: catch it, never drain it to ground or sewer.",
-    "methanol": "Poisonous by mouth, skin and vapour, and flammable: no open flame, ventilate, wear gloves.",
-    "ethanol": "Flammable: no open flame or spark near an open vessel.",
-}
+__all__ = [
+    "LIQUID_NAMES",
+    "Liquid",
+    "LiquidError",
+    "freezing_point",
+    "liquid_table",
+    "parse_liquid",
+    "unit_interval",
+]
+
 _WRITTEN = re.compile(r"([a-z][a-z _\-]*?)(?:\s+([\d.]+)\s*(%|g/kg)\s*(?:by\s+)?(mass|volume)?)?")
-
-
-class LiquidError(ValueError):
-    """A liquid that is unknown or outside its table; the text says what to write instead."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +62,7 @@ class Liquid:
     -9.8
     >>> Liquid("propylene_glycol", mass_fraction=25)
     Traceback (most recent call last):
-    analysis.liquids.LiquidError: propylene_glycol goes from 0 to 60 % mass, not 2500 %: write 25 % as 0.25.
+    analysis.liquid_facts.LiquidError: propylene_glycol goes from 0 to 60 % mass, not 2500 %: write 25 % as 0.25.
     """
 
     name: str
@@ -131,8 +116,31 @@ class Liquid:
     @property
     def source(self) -> str:
         """Where the properties come from, with the library's version."""
-        table = _TABLES[self.name]
+        table = TABLES[self.name]
         return f"{table.SOURCE}; {table.LIBRARY}"
+
+    @property
+    def u_heat_capacity(self) -> float:
+        """Relative standard uncertainty (k = 1) of density times specific heat [1].
+
+        Examples
+        --------
+        >>> Liquid("propylene_glycol", mass_fraction=0.25).u_heat_capacity
+        0.004
+        """
+        return SPREAD[self.name][0]
+
+    @property
+    def u_freezing_point(self) -> float:
+        """Standard uncertainty (k = 1) of the freezing point for a composition that is exactly known [K].
+
+        Examples
+        --------
+        >>> round(Liquid("propylene_glycol", mass_fraction=0.25).u_freezing_point, 2)
+        0.63
+        """
+        _, fixed, share = SPREAD[self.name]
+        return float(np.hypot(fixed, share * (273.15 - self.freezing_point)))
 
     @property
     def caution(self) -> str:
@@ -178,7 +186,7 @@ def parse_liquid(text: str) -> Liquid:
     0.035
     >>> parse_liquid("methanol 15 %")
     Traceback (most recent call last):
-    analysis.liquids.LiquidError: 'methanol 15 %' does not say mass or volume: write 'methanol 15 % mass'.
+    analysis.liquid_facts.LiquidError: 'methanol 15 %' does not say mass or volume: write 'methanol 15 % mass'.
     """
     written = " ".join(text.split())
     match = _WRITTEN.fullmatch(written.lower())
@@ -204,16 +212,8 @@ def parse_liquid(text: str) -> Liquid:
     return Liquid(name, mass_fraction=value / 100)
 
 
-def liquid_table(name: str) -> ModuleType:
-    """Find the generated property table of a liquid, or say which liquids there are."""
-    try:
-        return _TABLES[name]
-    except KeyError:
-        raise LiquidError(f"'{name}' is not a known liquid: use one of {', '.join(LIQUID_NAMES)}.") from None
-
-
 def _checked_fraction(name: str, mass_fraction: float) -> float:
-    most = _TABLES[name].MASS_FRACTION_MAX
+    most = TABLES[name].MASS_FRACTION_MAX
     if name == "water":
         if np.isnan(mass_fraction) or mass_fraction == 0.0:
             return 0.0
@@ -243,7 +243,7 @@ def freezing_point(name: str, x: FloatOrArray) -> FloatArray:
     >>> round(float(freezing_point("sea_water", 0.03516504) - 273.15), 3)
     -1.922
     """
-    table = _TABLES[name]
+    table = TABLES[name]
     if name == "water":
         return np.full(np.shape(x), 273.15)
     if name == "sea_water":
@@ -263,7 +263,7 @@ def unit_interval(value: FloatOrArray, low: float, high: float) -> FloatArray:
 
 @elementwise
 def _series(series: tuple[FloatArray], t: FloatOrArray, t_freezing: float, name: str) -> FloatOrArray:
-    table = _TABLES[name]
+    table = TABLES[name]
     liquid = (np.asarray(t) >= t_freezing) & (np.asarray(t) <= table.T_MAX)
     return only_where(liquid, chebyshev.chebval(unit_interval(t, table.T_MIN, table.T_MAX), series[0]))
 

@@ -188,9 +188,9 @@ class RatedPoint:
         Liquid temperature of the rating [K].
     liquid
         What the rating is for.
-    exponent, half_width
-        n of drop ~ flow ** n with the half width of its range: 1.8 and 0.25 cover eight makers' tables
-        (1.59 to 2.13) [1].
+    exponent, u_exponent
+        n of drop ~ flow ** n with its standard uncertainty [1]: 1.8 +- 0.25 (k = 2), from the tables of eight
+        units (1.59 to 2.13).
     source
         Where it is printed.
 
@@ -207,14 +207,16 @@ class RatedPoint:
     t: float
     liquid: Liquid = field(default_factory=lambda: Liquid("water"))
     exponent: float = 1.8
-    half_width: float = 0.25
+    u_exponent: float = 0.125
     source: str = ""
 
     def __post_init__(self) -> None:
         if not all(np.isfinite(figure) and figure > 0 for figure in (self.q_v, self.drop, self.t)):
             raise PressureDropError("The rated flow, drop and temperature must be above zero: see the plate.")
-        if not 0 <= self.half_width < self.exponent - 1:
-            raise PressureDropError("The exponent less its half width must stay above 1: use 1.8 and 0.25.")
+        if not 0 <= 2 * self.u_exponent < self.exponent - 1:
+            raise PressureDropError(
+                "The exponent less twice its uncertainty must be above 1: use 1.8, 0.125."
+            )
 
     def flow(
         self, drop: FloatOrArray, t: FloatOrArray, *, u_drop: FloatOrArray, liquid: Liquid | None = None
@@ -241,11 +243,10 @@ class RatedPoint:
         factor = drop_correction(flowing, t, self.liquid, self.t)
         ratio = _ratio(drop, factor * self.drop)
         q_v = _by_power(ratio, self.q_v, self.exponent)
-        # The exponent is only known to lie in its range: a rectangular distribution (GUM 4.3.7).
-        by_exponent = _log(ratio) / self.exponent * self.half_width / 3**0.5
+        by_exponent = _log(ratio) / self.exponent * self.u_exponent
         by_law = drop_correction_uncertainty(flowing, t, self.liquid, self.t)
         u = q_v * _root_sum(_ratio(u_drop, drop), by_exponent, by_law) / self.exponent
-        stated = f"one rated point, exponent {self.exponent:g} +- {self.half_width:g}"
+        stated = f"one rated point, exponent {self.exponent:g} +- {2 * self.u_exponent:g} (k = 2)"
         notes = (stated, *_corrected(factor), *_doubtful(_ratio(u, q_v)))
         if np.any(np.isnan(q_v)):
             notes += ("drop or temperature is missing or too far from the rated point",)

@@ -190,8 +190,8 @@ def test_hall_by_its_rated_point():
     rated = RatedPoint(0.60e-3, 28.8e3, 275.15, LOOP)
     flow = rated.flow(9.8e3, 275.15, u_drop=200.0)
     assert 1e3 * flow.q_v == pytest.approx(0.33, abs=0.001)
-    # The exponent's range costs ln(3) / 1.8 ** 2 * 0.25 / sqrt(3) = 4.8 %.
-    by_exponent = np.log(28.8 / 9.8) / 1.8**2 * 0.25 / 3**0.5
+    # The exponent's uncertainty costs ln(2.9) / 1.8 ** 2 * 0.125 = 4.2 %.
+    by_exponent = np.log(28.8 / 9.8) / 1.8**2 * 0.125
     assert flow.u / flow.q_v == pytest.approx(np.hypot(by_exponent, 200 / 9.8e3 / 1.8), rel=1e-6)
     assert "exponent 1.8 +- 0.25" in flow.notes[0]
 
@@ -231,5 +231,5 @@ def test_a_table_that_only_looks_misread_is_doubted():
 def test_a_rated_point_without_sense_is_refused():
     with pytest.raises(PressureDropError, match="above zero"):
         RatedPoint(0.0, 28.8e3, 283.15)
-    with pytest.raises(PressureDropError, match="must stay above 1"):
-        RatedPoint(0.6e-3, 28.8e3, 283.15, exponent=1.8, half_width=0.9)
+    with pytest.raises(PressureDropError, match="must be above 1"):
+        RatedPoint(0.6e-3, 28.8e3, 283.15, exponent=1.8, u_exponent=0.45)
