@@ -32,7 +32,7 @@ Piece = tuple[float, float, tuple[float, ...]]
 END_SLACK = 1e-9
 
 # Long enough that numpy's cost per call hardly counts, short enough that three buffers stay in the cache.
-_BLOCK = 16_384
+_BLOCK = 32_768
 
 
 class PiecewiseSeries:
@@ -178,12 +178,19 @@ class PiecewiseSeries:
     ) -> None:
         import numpy as np
 
-        np.minimum(x, self.upper, out=argument)
-        np.maximum(argument, self.lower, out=argument)
+        # A block that lies inside the range, as nearly all do, needs no clamping; NaN compares false.
+        inside = bool(x.min() >= self.lower and x.max() <= self.upper)
+        if inside:
+            np.copyto(argument, x)
+        else:
+            np.minimum(x, self.upper, out=argument)
+            np.maximum(argument, self.lower, out=argument)
         if self._log_argument:
             np.log(argument, out=argument)
         _horner(argument, self._for_arrays[0], scaled, out)
         for edge, polynomial in zip(self._edges, self._for_arrays[1:], strict=True):
+            if argument.max() <= edge:
+                break
             above = argument > edge
             count = int(np.count_nonzero(above))
             if count == x.size:
@@ -195,9 +202,8 @@ class PiecewiseSeries:
                 out[above] = values
         if self._log_value:
             np.exp(out, out=out)
-        lowest, highest = self.lower * (1.0 - END_SLACK), self.upper * (1.0 + END_SLACK)
-        # NaN compares false, so a block that holds one takes the slow way too.
-        if not (x.min() >= lowest and x.max() <= highest):
+        if not inside:
+            lowest, highest = self.lower * (1.0 - END_SLACK), self.upper * (1.0 + END_SLACK)
             out[~((x >= lowest) & (x <= highest))] = np.nan
 
 
@@ -213,7 +219,11 @@ def _horner(
     slope, shift, falling = polynomial
     np.multiply(x, slope, scaled)
     np.add(scaled, shift, scaled)
-    out.fill(falling[0])
-    for coefficient in falling[1:]:
-        np.multiply(out, scaled, out)
+    if len(falling) == 1:
+        out.fill(falling[0])
+        return
+    np.multiply(scaled, falling[0], out)
+    for coefficient in falling[1:-1]:
         np.add(out, coefficient, out)
+        np.multiply(out, scaled, out)
+    np.add(out, falling[-1], out)

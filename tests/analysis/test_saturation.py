@@ -127,7 +127,7 @@ def test_a_value_does_not_depend_on_its_neighbours(function):
     curve = refrigerant("R454B")
     low, high = span(curve, function)
     rng = np.random.default_rng(11)
-    x = rng.uniform(0.98 * low, 1.02 * high, 20_011)
+    x = rng.uniform(0.98 * low, 1.02 * high, 70_011)
     x[::97] = np.nan
     call = getattr(curve, function)
     whole = call(x)
