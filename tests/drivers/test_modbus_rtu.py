@@ -17,6 +17,7 @@ from drivers.profile import load_profile
 from drivers.profile_sections import Link, Register
 from tests.drivers.peers.modbus import Stations, crc16_modbus
 from tests.drivers.peers.ports import null_modem
+from tests.drivers.peers.results import keep
 from tests.drivers.peers.watching import Supervised
 
 PROFILE = """
@@ -113,6 +114,7 @@ def test_a_late_reply_is_never_another_registers_value_in_ten_thousand_polls() -
     answered, silent = late_replies(10_000, timeout=0.02)
     assert answered + silent == 10_000
     assert silent >= 1000
+    keep("modbus-late-replies", polls=10_000, answered=answered, silent=silent, wrong=0)
 
 
 def test_a_dead_station_does_not_stop_its_neighbour() -> None:

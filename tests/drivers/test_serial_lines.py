@@ -15,6 +15,7 @@ from drivers.profile import load_profile
 from drivers.serial_lines import SerialLines
 from tests.drivers.peers.lines import PROFILE, DamagedStream, line, true_values
 from tests.drivers.peers.ports import FakePort
+from tests.drivers.peers.results import keep
 from tests.drivers.peers.watching import Supervised
 
 QUICK = Timing(backoff_first=0.05, port_poll=0.05, read_timeout=0.02)
@@ -99,6 +100,7 @@ def test_a_thousand_lines_a_second_without_loss(port: FakePort) -> None:
 @pytest.mark.campaign
 def test_a_thousand_lines_a_second_for_a_minute(port: FakePort) -> None:
     thousand_a_second(port, seconds=60)
+    keep("thousand-lines-a-second", lines=60_000, lost=0, refused=0)
 
 
 def thousand_a_second(port: FakePort, seconds: int) -> None:

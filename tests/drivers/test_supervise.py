@@ -27,6 +27,7 @@ from drivers.base import (
 )
 from drivers.clock import SystemClock
 from drivers.supervise import Counts, supervise
+from tests.drivers.peers.results import keep
 from tests.drivers.peers.watching import Supervised
 
 Body = Callable[[Clock, Timing], AsyncGenerator[StreamItem, None]]
@@ -397,3 +398,4 @@ def test_twelve_failing_devices_for_a_compressed_hour() -> None:
     stored, growth = twelve_devices(75.0)
     assert stored > 100_000
     assert growth < 300_000
+    keep("twelve-failing-devices", seconds=75, readings_stored=stored, lost=0, memory_growth_bytes=growth)
