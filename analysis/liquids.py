@@ -60,9 +60,9 @@ class Liquid:
     (1025.0, 3880.0)
     >>> round(loop.freezing_point - 273.15, 1)
     -9.8
-    >>> Liquid("propylene_glycol", mass_fraction=25)
+    >>> Liquid("methanol", mass_fraction=25)
     Traceback (most recent call last):
-    analysis.liquid_facts.LiquidError: propylene_glycol goes from 0 to 60 % mass, not 2500 %: write 25 % as 0.25.
+    analysis.liquid_facts.LiquidError: methanol goes from 0 to 60 % mass, not 2500 %: write 25 % as 0.25.
     """
 
     name: str
@@ -184,9 +184,9 @@ def parse_liquid(text: str) -> Liquid:
     0.25
     >>> parse_liquid("sea_water 35 g/kg").mass_fraction
     0.035
-    >>> parse_liquid("methanol 15 %")
+    >>> parse_liquid("ethanol 15 %")
     Traceback (most recent call last):
-    analysis.liquid_facts.LiquidError: 'methanol 15 %' does not say mass or volume: write 'methanol 15 % mass'.
+    analysis.liquid_facts.LiquidError: 'ethanol 15 %' does not say mass or volume: write 'ethanol 15 % mass'.
     """
     written = " ".join(text.split())
     match = _WRITTEN.fullmatch(written.lower())
