@@ -10,6 +10,9 @@ import pytest
 
 from tests.drivers.fake_bluez.daemon import WHY_SKIPPED, private_bus
 
+collect_ignore_glob = ["fake_bluez/*", "bumble_peer/*"]
+"""Peers: no tests of their own, and their libraries are not on every operating system."""
+
 
 @pytest.fixture(scope="session")
 def _bluetooth_bus() -> Iterator[str]:

@@ -10,6 +10,9 @@ import logging
 from dataclasses import replace
 
 import pytest
+
+pytest.importorskip("dbus_fast", reason="dbus-fast is for Linux only: no fake Bluetooth service")
+
 from cryptography.hazmat.primitives.ciphers.aead import AESCCM
 
 from analysis.measure import Quality
@@ -20,7 +23,7 @@ from drivers.gatt_values import long_uuid
 from drivers.profile import Profile, load_profile
 from drivers.profile_sections import Example
 from drivers.registry import Context, Wanted
-from tests.drivers.fake_bluez import FakeDevice
+from tests.drivers.fake_bluez.devices import FakeDevice
 from tests.drivers.fake_bluez.world import World, play
 from tests.drivers.watching import FAST, Watched, until, watching
 

@@ -13,15 +13,16 @@ from dataclasses import replace
 
 import pytest
 
+pytest.importorskip("dbus_fast", reason="dbus-fast is for Linux only: no fake Bluetooth service")
+
 from analysis.measure import Quality
 from analysis.units import Quantity
 from drivers.base import LinkState
 from drivers.ble_gatt import KIND, BleGatt
-from drivers.gatt_values import long_uuid
 from drivers.profile import Profile, load_profile
 from drivers.profile_sections import Example
 from drivers.registry import Context, Wanted
-from tests.drivers.fake_bluez import FakeCharacteristic, FakeDescriptor, FakeDevice, FakeService
+from tests.drivers.fake_bluez.devices import FakeCharacteristic, FakeDescriptor, FakeDevice, FakeService
 from tests.drivers.fake_bluez.world import World, play
 from tests.drivers.watching import FAST, until, watching
 
@@ -560,5 +561,11 @@ def test_the_kind_makes_adapters_decodes_examples_and_discovers() -> None:
     play(scenario, FAST)
 
 
-def test_the_full_uuid_of_the_description_matches() -> None:
-    assert long_uuid(TEMPERATURE) == one_sensor_probe().services[0].characteristics[0].uuid
+def test_a_busy_service_is_waited_for() -> None:
+    async def scenario(world: World) -> None:
+        world.bluez.start_errors = [("org.bluez.Error.InProgress", "Operation already in progress")]
+        world.heard = [one_sensor_probe()]
+        assert (await world.hub.find(ADDRESS, "coil")).device.name == "probe"
+        assert [member for member, _ in world.bluez.calls].count("StartDiscovery") == 2
+
+    play(scenario, FAST)

@@ -17,8 +17,6 @@ from drivers.arrivals import Arrivals
 from drivers.base import DriverError, LinkLostError, NeedsPersonError, Rejected
 from drivers.bluetooth_hub import BluetoothHub, Heard
 from drivers.bluetooth_words import Trouble, explain, not_available
-from tests.drivers.fake_bluez import FakeDevice
-from tests.drivers.fake_bluez.world import World, play
 from tests.drivers.watching import FAST, until
 
 ADDRESS = "C0:FF:EE:00:00:01"
@@ -369,21 +367,6 @@ def test_a_request_without_an_answer_is_given_up() -> None:
             await hub.within(asyncio.Event().wait(), "coil")
 
     played(scenario, request_timeout=0.02)
-
-
-# -- the scan, with the shipped library ------------------------------------------------------------------
-
-
-@pytest.mark.usefixtures("bluetooth_bus")
-def test_a_busy_service_is_waited_for() -> None:
-    async def scenario(world: World) -> None:
-        world.bluez.start_errors = [("org.bluez.Error.InProgress", "Operation already in progress")]
-        device = FakeDevice(ADDRESS, "probe")
-        world.heard = [device]
-        assert (await world.hub.find(ADDRESS, "coil")).device.name == "probe"
-        assert [member for member, _ in world.bluez.calls].count("StartDiscovery") == 2
-
-    play(scenario, FAST)
 
 
 @pytest.mark.usefixtures("bluetooth_bus")
