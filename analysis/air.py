@@ -19,6 +19,7 @@ from analysis.air_humidity import (
     humidity_ratio_from_relative_humidity,
     humidity_ratio_from_wet_bulb,
     saturation_humidity_ratio,
+    saturation_of,
     saturation_pressure,
     standard_pressure,
 )
@@ -176,9 +177,8 @@ def dew_point(humidity_ratio: FloatOrArray, p: FloatOrArray) -> FloatOrArray:
     """
     w, p = np.asarray(humidity_ratio), np.asarray(p)
     vapour = p * w / (MASS_RATIO + w)
-    found = _solved(
-        lambda t: np.asarray(saturation_pressure(t)) - vapour, np.full_like(vapour, COLDEST), HOTTEST
-    )
+    lowest = np.full_like(vapour, COLDEST)
+    found = _solved(lambda t: saturation_of(t) - vapour, lowest, HOTTEST)
     inside = (vapour > saturation_pressure(COLDEST)) & (vapour < saturation_pressure(HOTTEST))
     return only_where((w > 0) & (p > 0) & inside, found)
 

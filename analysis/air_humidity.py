@@ -59,27 +59,7 @@ def saturation_pressure(t: FloatOrArray) -> FloatOrArray:
     >>> round(saturation_pressure(293.15), 1)
     2338.8
     """
-    t = np.asarray(t)
-    over_ice = (
-        -5.6745359e3 / t
-        + 6.3925247
-        - 9.6778430e-3 * t
-        + 6.2215701e-7 * t**2
-        + 2.0747825e-9 * t**3
-        - 9.4840240e-13 * t**4
-        + 4.1635019 * np.log(t)
-    )
-    over_water = (
-        -5.8002206e3 / t
-        + 1.3914993
-        - 4.8640239e-2 * t
-        + 4.1764768e-5 * t**2
-        - 1.4452093e-8 * t**3
-        + 6.5459673 * np.log(t)
-    )
-    return only_where(
-        (t >= COLDEST) & (t <= HOTTEST), np.exp(np.where(t < _TRIPLE_POINT, over_ice, over_water))
-    )
+    return saturation_of(np.asarray(t))
 
 
 @elementwise
@@ -189,10 +169,30 @@ def humidity_ratio_from_wet_bulb(t: FloatOrArray, t_wet_bulb: FloatOrArray, p: F
     return only_where((t_wet_bulb <= t) & (t <= HOTTEST) & (ratio >= 0), ratio)
 
 
+def saturation_of(t: FloatArray) -> FloatArray:
+    """Saturation pressure by equations 5 and 6 for arrays; the bare formula for use in loops."""
+    # Products rather than powers: numpy takes another road for powers of single numbers.
+    over_ice = (
+        -5.6745359e3 / t
+        + 6.3925247
+        + t * (-9.6778430e-3 + t * (6.2215701e-7 + t * (2.0747825e-9 - 9.4840240e-13 * t)))
+        + 4.1635019 * np.log(t)
+    )
+    over_water = (
+        -5.8002206e3 / t
+        + 1.3914993
+        + t * (-4.8640239e-2 + t * (4.1764768e-5 - 1.4452093e-8 * t))
+        + 6.5459673 * np.log(t)
+    )
+    logarithm = np.where(t < _TRIPLE_POINT, over_ice, over_water)
+    return only_where((t >= COLDEST) & (t <= HOTTEST), np.exp(logarithm))
+
+
 def humidity_at_wet_bulb(t: FloatArray, t_wet_bulb: FloatArray, p: FloatArray) -> FloatArray:
     """Humidity ratio by equations 33 and 35 for arrays, without a check of what is possible."""
     dry, wet = t - 273.15, t_wet_bulb - 273.15
-    saturated = np.asarray(saturation_humidity_ratio(t_wet_bulb, p))
+    vapour = saturation_of(t_wet_bulb)
+    saturated = MASS_RATIO * vapour / (p - vapour)
     over_water = ((2501 - 2.326 * wet) * saturated - 1.006 * (dry - wet)) / (2501 + 1.86 * dry - 4.186 * wet)
     over_ice = ((2830 - 0.24 * wet) * saturated - 1.006 * (dry - wet)) / (2830 + 1.86 * dry - 2.1 * wet)
     return np.asarray(np.where(wet < 0, over_ice, over_water), dtype=np.float64)

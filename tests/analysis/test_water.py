@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis import water
+from analysis import static_pressure, water
 from analysis.liquids import Liquid
 
 GPM = 6.30901964e-5
@@ -111,7 +111,8 @@ def test_unknown_stays_unknown(bad):
         water.heat_from_liquid(WATER, 1e-3, 290.0, bad), water.velocity(bad, 0.02), water.velocity(1e-3, bad),
         water.heat_from_trade_factor(bad, 1e-3, 290.0, 285.0), water.heat_factor(WATER, bad),
         water.leaving_temperature(WATER, bad, 290.0, 1e3), water.leaving_temperature(WATER, 1e-3, 290.0, bad),
-        water.pressure_at_height(WATER, bad, 290.0, 1.0), water.static_head(WATER, 2e5, bad, 290.0),
+        static_pressure.pressure_at_height(WATER, bad, 290.0, 1.0),
+        static_pressure.static_head(WATER, 2e5, bad, 290.0),
         water.freeze_margin(WATER, bad), water.cut_out_margin(280.0, bad),
     ):  # fmt: skip
         assert np.isnan(value)
@@ -124,8 +125,8 @@ def test_impossible_is_not_a_number():
     assert np.isnan(water.velocity(-1e-3, 0.02))
     assert np.isnan(water.leaving_temperature(WATER, 0.0, 290.0, 100.0))
     assert np.isnan(water.leaving_temperature(WATER, 1e-4, 280.0, 10e3))  # would be ice
-    assert np.isnan(water.pressure_at_height(WATER, 101325.0, 290.0, 11.0))
-    assert np.isnan(water.static_head(WATER, -1.0, 101325.0, 290.0))
+    assert np.isnan(static_pressure.pressure_at_height(WATER, 101325.0, 290.0, 11.0))
+    assert np.isnan(static_pressure.static_head(WATER, -1.0, 101325.0, 290.0))
     # A mean below freezing: the figures of the liquid do not hold.
     assert np.isnan(water.heat_from_liquid(WATER, 1e-3, 273.3, 272.0))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from analysis import performance
 from analysis import refrigerant_side as side
 from analysis.compressor_map import CompressorMap, superheat_corrected_flow
 from analysis.saturation import refrigerant
@@ -45,7 +46,7 @@ def test_suction_line_gain_of_a_published_test():
 
 
 def test_eer_of_sixteen_tests():
-    ours = side.eer(column("overall_capacity_btu_h") * BTU_PER_H, column("overall_power_w"))
+    ours = performance.eer(column("overall_capacity_btu_h") * BTU_PER_H, column("overall_power_w"))
     assert ours == pytest.approx(column("net_eer_btu_wh"), rel=1e-3)
 
 
@@ -61,7 +62,7 @@ def test_condenser_capacity_of_sixteen_tests():
     ours = column("mass_flow_lb_h") * LB_PER_H * (inlet - outlet)
     assert np.all((ours / capacity > 0.98) & (ours / capacity < 1.0))
     # And back: the mass flow from the published capacity.
-    q_m = side.refrigerant_mass_flow(-capacity, inlet, outlet)
+    q_m = performance.refrigerant_mass_flow(-capacity, inlet, outlet)
     assert q_m / LB_PER_H == pytest.approx(column("mass_flow_lb_h"), rel=0.02)
 
 
@@ -75,9 +76,9 @@ def test_power_found_in_the_gas_of_sixteen_tests():
     )  # fmt: skip
     q_m = column("mass_flow_lb_h") * LB_PER_H
     power = column("compressor_power_w")
-    found = side.compressor_power_ratio(q_m, corners.h_suction, corners.h_discharge, power)
+    found = performance.compressor_power_ratio(q_m, corners.h_suction, corners.h_discharge, power)
     assert np.all((found > 0.815) & (found < 0.895))
-    efficiency = side.isentropic_efficiency(
+    efficiency = performance.isentropic_efficiency(
         corners.h_suction, corners.h_discharge, corners.h_discharge_isentropic
     )
     # Scroll compressors reach 0.6 to 0.8 (common practice); heat off the shell adds to it.
@@ -87,11 +88,11 @@ def test_power_found_in_the_gas_of_sixteen_tests():
 def test_cop_of_a_catalogue_row():
     # A maker's table, EWT 30 degF, 5.5 gpm: heating capacity 35.3 kBtu/h, 2.74 kW, printed COP 3.77.
     heating, power = 35300 * BTU_PER_H, 2740.0
-    assert side.cop(heating, power) == pytest.approx(3.776, abs=0.0005)
+    assert performance.cop(heating, power) == pytest.approx(3.776, abs=0.0005)
     extraction = heating - power
     assert extraction / BTU_PER_H == pytest.approx(25950, abs=5)
     assert extraction / BTU_PER_H / (485 * 5.5) == pytest.approx(9.73, abs=0.005)
-    assert side.load_heat(extraction, power) == pytest.approx(heating)
+    assert performance.load_heat(extraction, power) == pytest.approx(heating)
 
 
 #: A nominal 3 ton R410A compressor, published with an open cycle-simulation code (AHRI 540 form, degF, lb/h,
