@@ -61,13 +61,13 @@ class Journal:
         self._retry_s = retry_s
         self._change = threading.Condition()
         self._waiting: deque[_Work] = deque()
-        self._waiting_bytes = 0
+        self._waiting_bytes = self._unsynced_bytes = 0
         self._files: dict[str, AppendFile] = {}
         self._written_rows = self._held_rows = self._dropped_rows = 0
         self._oldest_unsynced: float | None = None
         self._sync_s = self._longest_sync_s = 0.0
         self._why: str | None = None
-        self._stop = self._hurry = False
+        self._stop = self._hurry = self._sync_refused = False
         self._thread = threading.Thread(target=self._run, name="journal", daemon=True)
 
     def start(self) -> None:
@@ -85,7 +85,9 @@ class Journal:
         ``always`` is for the few lines that say what happened: they are held beyond the limit.
         """
         with self._change:
-            if not always and self._waiting_bytes + len(chunk) > self._hold_bytes:
+            # While the disk does not confirm, what is written but not confirmed is in memory as well.
+            kept = self._waiting_bytes + (self._unsynced_bytes if self._sync_refused else 0)
+            if not always and kept + len(chunk) > self._hold_bytes:
                 self._dropped_rows += rows
                 return False
             self._enqueue(_Work(name, chunk, rows, time.monotonic()))
@@ -222,11 +224,13 @@ class Journal:
             for _ in batch:
                 self._waiting.popleft()
             self._waiting_bytes -= len(content)
+            self._unsynced_bytes += 0 if batch[0].replaces else len(content)
             self._held_rows -= rows
             self._written_rows += rows
             if self._oldest_unsynced is None and not batch[0].replaces:
                 self._oldest_unsynced = batch[0].since
-            self._why = None
+            if not self._sync_refused:
+                self._why = None
             self._change.notify_all()
 
     def _sync(self) -> None:
@@ -237,6 +241,7 @@ class Journal:
             try:
                 file.sync()
             except Exception as error:
+                self._sync_refused = True
                 self._fail(file.path.name, error)
                 return
         took = time.monotonic() - begun
@@ -244,9 +249,12 @@ class Journal:
             self._sync_s = took
             self._longest_sync_s = max(self._longest_sync_s, took)
             self._oldest_unsynced = None
-            if not self._waiting:
+            self._unsynced_bytes = 0
+            if self._sync_refused or not self._waiting:
                 self._why = None
+            if not self._waiting:
                 self._hurry = False
+            self._sync_refused = False
             self._change.notify_all()
 
     def _fail(self, name: str, error: Exception) -> None:

@@ -34,7 +34,7 @@ _CONVERT = pyarrow.csv.ConvertOptions(
     quoted_strings_can_be_null=False,
     check_utf8=True,
 )
-_READ = pyarrow.csv.ReadOptions(column_names=list(READING_COLUMNS), use_threads=False, block_size=1 << 30)
+_READ = pyarrow.csv.ReadOptions(column_names=list(READING_COLUMNS), use_threads=False, block_size=1 << 18)
 _PARSE = pyarrow.csv.ParseOptions(quote_char=False, ignore_empty_lines=False)
 
 

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import contextlib
+import sys
 from pathlib import Path
 
 from filelock import BaseFileLock, FileLock, Timeout
 
 from logger.session_errors import StillRecordingError
+
+if sys.platform != "win32":
+    import fcntl
 
 LOCK = ".lock"
 
@@ -46,7 +50,21 @@ def is_locked(folder: Path) -> bool:
         lock.acquire(timeout=0)
     except Timeout:
         return True
+    except PermissionError:
+        return _held_by_another_user(folder / LOCK)
     except OSError:  # a medium that cannot be written has no writer
         return False
     lock.release()
+    return False
+
+
+def _held_by_another_user(path: Path) -> bool:
+    """Look at a lock that may be read only; where even that is not permitted, it counts as held."""
+    if sys.platform == "win32":
+        return True
+    try:
+        with path.open("rb") as file:
+            fcntl.flock(file, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except OSError:
+        return True
     return False

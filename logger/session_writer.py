@@ -134,7 +134,8 @@ class SessionWriter:
         """Hand over readings in the order of arrival; they are with the operating system soon after.
 
         Call it with what has come together in at most 250 ms. Rows that find no room while the disk refuses
-        are counted, and an event ``lost`` says so.
+        are counted, and an event ``lost`` says so; who writes faster than a disk takes it (an import) calls
+        :meth:`flush` between batches.
         """
         if not len(rows):
             return

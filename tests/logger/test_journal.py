@@ -197,7 +197,8 @@ writer = begin(folder, journal=Journal(folder, retry_s=0.02, hold_bytes=hold))
 resource.setrlimit(resource.RLIMIT_FSIZE, (9_999, resource.RLIM_INFINITY))
 for start in range(0, 900, 50):
     writer.add(rows.take(slice(start, start + 50)))
-    time.sleep(0.005)
+    while writer.status().trouble is None and not writer.flush(0.05):
+        pass
 while writer.status().trouble is None:
     time.sleep(0.01)
 said = writer.status()
@@ -334,3 +335,33 @@ def test_a_fault_of_our_own_keeps_the_rows_too(tmp_path: Path, monkeypatch: pyte
         until(lambda: journal.trouble)
     assert journal.stop()
     assert (tmp_path / "rows.csv").read_bytes() == HEADER + b"1,1\r\n"
+
+
+def test_a_disk_that_takes_rows_but_never_confirms_them(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    journal = Journal(tmp_path, retry_s=0.01, sync_every_s=0.01, hold_bytes=40)
+    journal.open("rows.csv", HEADER)
+    journal.start()
+
+    def refuse(number: int) -> None:
+        raise OSError(errno.EIO, "no")
+
+    kept = 0
+    with monkeypatch.context() as patch:
+        patch.setattr(logger.append_file, "sync_file", refuse)
+        assert journal.append("rows.csv", b"0,0\r\n")
+        until(lambda: journal.trouble)
+        for number in range(1, 30):
+            kept += journal.append("rows.csv", f"{number % 10},0\r\n".encode())
+            time.sleep(0.005)
+            trouble = journal.trouble
+            assert trouble is not None
+            assert "save the session to another disk" in trouble
+        assert kept == 40 // 5 - 1  # what is written and not confirmed counts as held
+        assert journal.status().behind_s > 0.01
+        assert journal.flush()  # the operating system has them all the same
+        assert (tmp_path / "rows.csv").read_bytes().count(b"\n") == 1 + 1 + kept
+    assert journal.stop()
+    assert journal.trouble is None
+    assert (tmp_path / "rows.csv").read_bytes().count(b"\n") == 1 + 1 + kept

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -264,3 +265,38 @@ def test_a_session_that_could_not_be_begun_leaves_no_folder(
         with pytest.raises(StorageError, match="cannot be begun: the disk is full"):
             begin(tmp_path / "s")
     assert begin(tmp_path / "s").close("done") == ()
+
+
+def test_channels_that_appear_late_in_a_long_file_are_read_alike_by_both_ways(tmp_path: Path) -> None:
+    count = 60_000
+    ids = tuple(f"probe/{number}" for number in range(40))
+    t_us = np.arange(count) * 1000
+    channel = (np.arange(count) // 1500).astype(np.int32)
+    quality = np.where(np.arange(count) % 20_000 > 15_000, Quality.LATE.value, 0).astype(np.uint16)
+    rows = Rows(ids, t_us, channel, np.sin(t_us / 1e6), quality)
+    path = tmp_path / "readings.csv"
+    path.write_bytes(READINGS_HEADER + LineWriter(dict.fromkeys(ids, "degC")).encode(rows))
+    got = []
+    for fast in (True, False):
+        reader = ReadingsReader({}, fast=fast)
+        got.append(Rows.concatenate(list(reader.read(path))))
+        assert reader.ids == ids
+        assert reader.units == dict.fromkeys(ids, "degC")
+    assert got[0].ids == got[1].ids
+    assert got[0].equals(rows)
+    assert got[1].equals(rows)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="locks cannot be looked at without write permission")
+def test_a_lock_of_another_user_is_respected(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    writer = begin(tmp_path / "s")
+
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    with monkeypatch.context() as patch:
+        patch.setattr("logger.session_lock.FileLock.acquire", refuse)
+        assert Session.open(tmp_path / "s").recording
+        writer.close("done")
+        (tmp_path / "s" / ".lock").write_bytes(b"")  # left over
+        assert not Session.open(tmp_path / "s").recording
