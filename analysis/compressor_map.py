@@ -16,7 +16,7 @@ from analysis.elementwise import FloatArray, FloatOrArray, elementwise, only_whe
 
 _MASS_FLOWS = {"lb/h": 0.45359237 / 3600, "kg/h": 1 / 3600, "g/s": 1e-3, "kg/s": 1.0}
 SUPERHEAT_FACTOR = 0.75
-"""Share of the density change that reaches the mass flow (Dabiri and Rice 1981; value from memory)."""
+"""Share of the density change that reaches the mass flow (ASHRAE Transactions 87, 1981; from memory)."""
 
 
 class CompressorMapError(ValueError):

@@ -29,7 +29,7 @@ LIQUID_NAMES = tuple(TABLES)
 WATER_20 = 998.2
 #: Density of the undiluted chemical at 20 degC, kg/m3 (handbook values; only these can be stated by volume).
 PURE_20 = {"propylene_glycol": 1036.1, "ethylene_glycol": 1113.5, "methanol": 791.3, "ethanol": 789.3}
-#: Standard uncertainty (k = 1) from how far sources lie apart (Melinder 2010, the ASHRAE fits of the same
+#: Standard uncertainty (k = 1) from how far sources lie apart (IIR 2010, the ASHRAE fits of the same
 #: library, Lange's Handbook, TEOS-10, IAPWS): of density times specific heat, relative; of the freezing
 #: point, a fixed part [K] and a part of its depression below 0 degC. Inhibitors of a product come on top: its
 #: maker's table goes first.

@@ -247,7 +247,7 @@ def freezing_point(name: str, x: FloatOrArray) -> FloatArray:
     if name == "water":
         return np.full(np.shape(x), 273.15)
     if name == "sea_water":
-        # CoolProp has none. Atmospheric pressure: Millero and Leung 1976, adopted in UNESCO Technical Paper
+        # CoolProp has none. Atmospheric pressure: the formula of UNESCO Technical Paper
         # 28 (1978), with reference salinity = practical salinity x 1.00472 (TEOS-10).
         s = 1000.0 * np.asarray(x) / 1.00472
         return 273.15 - 0.0575 * s + 1.710523e-3 * np.power(s, 1.5) - 2.154996e-4 * s**2

@@ -17,7 +17,7 @@ def drop_correction(
 ) -> FloatOrArray:
     """Ratio of the drops at one flow for two liquids or temperatures: (mu / mu_ref)^0.2 (rho / rho_ref)^0.8.
 
-    Turbulent flow (friction by the law of Blasius, exponent 0.2 to 0.25). Exactly 1 for the reference itself.
+    Turbulent flow (friction factor ~ Re^-0.2 to Re^-0.25). Exactly 1 for the reference itself.
     Some makers print a row for plain water below its freezing point; the law then starts at that point.
 
     Parameters

@@ -15,13 +15,13 @@ import numpy as np
 from CoolProp import PT_INPUTS, AbstractState, iT_freeze
 from numpy.polynomial import chebyshev
 
-MELINDER = (
-    "CoolProp incompressible library, fit to Melinder, Properties of Secondary Working Fluids "
-    "(Secondary Coolants) for Indirect Systems, IIR 2010"
+SECONDARY_FLUIDS = (
+    "CoolProp incompressible library, fit to Properties of Secondary Working Fluids (Secondary "
+    "Refrigerants or Coolants, Heat Transfer Fluids) for Indirect Systems, IIR 2010"
 )
-SHARQAWY = (
-    "CoolProp incompressible library, fit to Sharqawy, Lienhard and Zubair, Desalination and Water "
-    "Treatment 16 (2010) 354"
+SEA_WATER = (
+    "CoolProp incompressible library, fit to Thermophysical Properties of Seawater, Desalination and "
+    "Water Treatment 16 (2010) 354"
 )
 PRESSURE = 101325.0
 ZERO_C = 273.15
@@ -46,13 +46,13 @@ RECIPES = (
     Recipe(
         "water", "Water", "CoolProp, IAPWS-95 with the IAPWS transport formulations", 95.0, 0.0, 10, 0, False
     ),
-    Recipe("sea_water", "MITSW", SHARQAWY, 60.0, 0.08, 8, 4, False),
-    Recipe("propylene_glycol", "MPG", MELINDER, 100.0, 0.6, 3, 5),
-    Recipe("ethylene_glycol", "MEG", MELINDER, 100.0, 0.6, 3, 5),
-    Recipe("methanol", "MMA", MELINDER, 40.0, 0.6, 3, 5),
-    Recipe("ethanol", "MEA", MELINDER, 40.0, 0.6, 3, 5),
-    Recipe("sodium_chloride", "MNA", MELINDER, 40.0, 0.23, 3, 5),
-    Recipe("calcium_chloride", "MCA", MELINDER, 40.0, 0.3, 3, 5),
+    Recipe("sea_water", "MITSW", SEA_WATER, 60.0, 0.08, 8, 4, False),
+    Recipe("propylene_glycol", "MPG", SECONDARY_FLUIDS, 100.0, 0.6, 3, 5),
+    Recipe("ethylene_glycol", "MEG", SECONDARY_FLUIDS, 100.0, 0.6, 3, 5),
+    Recipe("methanol", "MMA", SECONDARY_FLUIDS, 40.0, 0.6, 3, 5),
+    Recipe("ethanol", "MEA", SECONDARY_FLUIDS, 40.0, 0.6, 3, 5),
+    Recipe("sodium_chloride", "MNA", SECONDARY_FLUIDS, 40.0, 0.23, 3, 5),
+    Recipe("calcium_chloride", "MCA", SECONDARY_FLUIDS, 40.0, 0.3, 3, 5),
 )
 
 

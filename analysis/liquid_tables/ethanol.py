@@ -6,8 +6,9 @@ the library at the fitted points.
 """
 
 SOURCE = (
-    "CoolProp incompressible library, fit to Melinder, Properties of Secondary Working "
-    "Fluids (Secondary Coolants) for Indirect Systems, IIR 2010"
+    "CoolProp incompressible library, fit to Properties of Secondary Working Fluids "
+    "(Secondary Refrigerants or Coolants, Heat Transfer Fluids) for Indirect Systems, IIR "
+    "2010"
 )
 LIBRARY = "CoolProp 8.0.0, MEA, at 101325 Pa"
 T_MIN = 227.0

@@ -6,8 +6,8 @@ the library at the fitted points.
 """
 
 SOURCE = (
-    "CoolProp incompressible library, fit to Sharqawy, Lienhard and Zubair, Desalination "
-    "and Water Treatment 16 (2010) 354"
+    "CoolProp incompressible library, fit to Thermophysical Properties of Seawater, "
+    "Desalination and Water Treatment 16 (2010) 354"
 )
 LIBRARY = "CoolProp 8.0.0, MITSW, at 101325 Pa"
 T_MIN = 273.15999999999997

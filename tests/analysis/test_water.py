@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import gzip
-import os
-import pathlib
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -23,18 +18,6 @@ LOOP = Liquid("propylene_glycol", mass_fraction=0.25)
 
 def kelvin(degf: float) -> float:
     return (degf + 459.67) * 5 / 9
-
-
-def test_manual_example_of_extracted_heat():
-    # An enthalpy-of-extraction example printed in a maker's manual: EWT 50 degF, 6 gpm, 36 700 Btu/h with the
-    # factor 500: 12.23 degF drop, LWT 37.77 degF.
-    drop = 36700 / (water.TRADE_FACTOR_WATER * 6)
-    assert (round(drop, 2), round(50 - drop, 2)) == (12.23, 37.77)
-    heat = water.heat_from_trade_factor(500.0, 6 * GPM, kelvin(50), kelvin(50 - drop))
-    assert heat / BTU_PER_H == pytest.approx(36700, rel=1e-6)
-    # With the factor of water at that temperature, 502.3, the leaving water is 0.06 degF warmer.
-    t = water.leaving_temperature(WATER, 6 * GPM, kelvin(50), 36700 * BTU_PER_H)
-    assert t * 9 / 5 - 459.67 == pytest.approx(37.83, abs=0.01)
 
 
 def test_hall_story():
@@ -57,44 +40,12 @@ def test_velocity_of_two_bores():
     assert speed == pytest.approx([3.34, 5.415], abs=0.005)
 
 
-def test_chiller_log_factor():
-    # ASHRAE RP-1043 no-fault log: tons, gpm and water temperatures; its own factor is 500.0 exactly.
-    lab = os.environ.get("EVENRUN_LAB_DATA")
-    if not lab:
-        pytest.skip("EVENRUN_LAB_DATA does not name the folder of measured series")
-    path = pathlib.Path(lab) / "rp1043_normal.csv.gz"
-    with gzip.open(path, "rt") as file:
-        rows = [row for row in csv.DictReader(file) if float(row["FWC"]) > 50 and float(row["kW"]) > 5]
-    for name, flow, entering, leaving in (
-        ("Cond Tons", "FWC", "TCI", "TCO"),
-        ("Evap Tons", "FWE", "TEO", "TEI"),
-    ):
-        tons, gpm, cold, warm = (
-            np.array([float(r[k]) for r in rows]) for k in (name, flow, entering, leaving)
-        )
-        change = warm - cold
-        clear = np.abs(change) > 4
-        factor = tons[clear] * 12000 / (gpm[clear] * change[clear])
-        assert np.median(factor) == pytest.approx(500.0, abs=0.1)
-        heat = water.heat_from_trade_factor(500.0, gpm[clear] * GPM, kelvin(cold[clear]), kelvin(warm[clear]))
-        assert np.median(-heat / BTU_PER_H / 12000 / tons[clear]) == pytest.approx(1.0, abs=2e-4)
-
-
 @settings(derandomize=True, deadline=None, max_examples=60)
 @given(q_v=st.floats(1e-5, 1e-2), t=st.floats(268, 320), heat=st.floats(-20e3, 20e3))
 def test_leaving_temperature_is_the_inverse_of_heat(q_v, t, heat):
     t_leaving = water.leaving_temperature(LOOP, q_v, t, heat)
     if not np.isnan(t_leaving):
         assert water.heat_from_liquid(LOOP, q_v, t, t_leaving) == pytest.approx(heat, rel=1e-6, abs=1e-6)
-
-
-def test_trade_factors_beside_the_computed_one():
-    # 500 on 30 % propylene glycol over-reports by 6 %, 485 on water under-reports by 3 %.
-    over = water.TRADE_FACTOR_WATER / water.heat_factor(
-        Liquid("propylene_glycol", mass_fraction=0.30), 283.15
-    )
-    under = water.TRADE_FACTOR_ANTIFREEZE / water.heat_factor(WATER, 289.0)
-    assert (over, under) == (pytest.approx(1.062, abs=0.002), pytest.approx(0.969, abs=0.002))
 
 
 def test_signs():
