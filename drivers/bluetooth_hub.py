@@ -131,6 +131,8 @@ class BluetoothHub:
             scanner = self.radio.scanner(self._on_advert)
             try:
                 await asyncio.wait_for(scanner.start(), self._timing.connect_deadline)
+            except TimeoutError as error:
+                raise LinkLostError("Bluetooth does not answer: switch it off and on again.") from error
             except Exception as error:
                 failure = explain(error, "Bluetooth", self.radio.system)
                 if not isinstance(failure, LinkLostError) or attempt == _START_ATTEMPTS - 1:

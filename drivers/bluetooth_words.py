@@ -29,6 +29,9 @@ _WHERE_ABSENT = {
 _PAIRING_CODES = (0x05, 0x08, 0x0C, 0x0F)
 """Insufficient authentication, authorisation, key size, encryption (Core Specification, Vol 3 F 3.4.1.1)."""
 _NOT_FOUND = re.compile("device '.*' not found")
+_LINK_GONE = re.compile(
+    "^Not connected|^Service Discovery has not been performed|disconnected", re.IGNORECASE
+)
 _DBUS_DENIED = ("AccessDenied", "NotPermitted")
 _DBUS_ABSENT = ("ServiceUnknown", "NameHasNoOwner", "NoReply", "Disconnected")
 _DBUS_PAIRING = ("AuthenticationFailed", "AuthenticationRejected", "AuthenticationCanceled", "NotAuthorized")
@@ -86,6 +89,8 @@ def explain(error: Exception, who: str, system: str) -> DriverError:
         return _gone(who)
     if isinstance(error, TimeoutError):
         return _no_answer(who, system)
+    if _LINK_GONE.search(str(error)):
+        return LinkLostError(f"The link to {who} broke off.")
     if isinstance(error, exc.BleakDBusError):
         return _from_dbus(error.dbus_error, str(error), who, system)
     if isinstance(error, PermissionError):

@@ -18,7 +18,9 @@ pytest.importorskip("dbus_fast", reason="dbus-fast is for Linux only: no fake Bl
 from analysis.measure import Quality
 from analysis.units import Quantity
 from drivers.base import LinkState
+from drivers.ble_discover import look_inside
 from drivers.ble_gatt import KIND, BleGatt
+from drivers.clock import SystemClock
 from drivers.profile import Profile, load_profile
 from drivers.profile_sections import Example
 from drivers.registry import Context, Wanted
@@ -557,6 +559,36 @@ def test_the_kind_makes_adapters_decodes_examples_and_discovers() -> None:
         assert (item.kind, item.address, item.label, item.evidence) == (
             "ble_gatt", ADDRESS, "probe", "environmental sensing",
         )  # fmt: skip
+
+    play(scenario, FAST)
+
+
+def test_looking_inside_lists_what_is_not_advertised_and_parts_again() -> None:
+    async def scenario(world: World) -> None:
+        probe = gauge_with_everything()
+        world.heard = [probe]
+        layout = await look_inside(world.hub, ADDRESS, SystemClock(), FAST)
+        assert [channel.id.removeprefix(ADDRESS) for channel in layout.channels] == ["/a", "/b", "/pressure"]
+        await until(lambda: not world.bluez.is_connected(probe), "parted")
+        assert "StartNotify" not in {member for member, _ in world.bluez.calls}
+
+    play(scenario, FAST)
+
+
+def test_a_link_lost_while_the_probe_describes_itself_is_a_plain_loss() -> None:
+    async def scenario(world: World) -> None:
+        serial = FakeCharacteristic(0x2A25, b"1", flags=("read",), hangs=True)
+        probe = FakeDevice(
+            ADDRESS, "probe", (FakeService(0x181A, (temperature("a"),)), FakeService(0x180A, (serial,)))
+        )
+        world.heard = [probe]
+        async with watching(BleGatt("coil", ADDRESS, world.hub)) as seen:
+            await until(lambda: ("ReadValue", probe.characteristic_path(0x2A25)) in world.bluez.calls, "read")
+            world.bluez.drop(probe)
+            serial.hangs = False
+            await until(lambda: LIVE in seen.states, "live")
+        assert len(seen.reasons(WAITING)) == 1
+        assert seen.readings == []
 
     play(scenario, FAST)
 

@@ -70,6 +70,8 @@ Reason = exc.BleakBluetoothNotAvailableReason
         (exc.BleakDBusError("org.bluez.Error.Failed", []), LinkLostError, "failed (["),
         (exc.BleakError("Bleak requires BlueZ >= 5.55."), NeedsPersonError, "too old"),
         (exc.BleakError("device 'dev_C0' not found"), LinkLostError, "no longer heard"),
+        (exc.BleakError("Service Discovery has not been performed yet"), LinkLostError, "broke off"),
+        (exc.BleakError("Not connected"), LinkLostError, "broke off"),
         (OSError(22, "strange"), LinkLostError, "strange"),
         (RuntimeError(), LinkLostError, "RuntimeError"),
     ],
@@ -134,6 +136,8 @@ class ScriptedScanner:
 
     async def start(self) -> None:
         self._radio.starts += 1
+        if self._radio.start_hangs:
+            await asyncio.Event().wait()
         if self._radio.start_errors:
             raise self._radio.start_errors.pop(0)
 
@@ -164,7 +168,7 @@ class ScriptedRadio:
     def __init__(self) -> None:
         self.starts = self.stops = 0
         self.start_errors: list[Exception] = []
-        self.stop_hangs = False
+        self.start_hangs = self.stop_hangs = False
         self.clients: list[ScriptedClient] = []
         self._heard: Callable[[Any, Any], None] = lambda device, advert: None
 
@@ -230,6 +234,15 @@ def test_an_adapter_that_is_off_is_told_at_once() -> None:
         assert radio.starts == 1
 
     played(scenario)
+
+
+def test_an_adapter_that_does_not_answer_is_told() -> None:
+    async def scenario(hub: BluetoothHub, radio: ScriptedRadio) -> None:
+        radio.start_hangs = True
+        with pytest.raises(LinkLostError, match="Bluetooth does not answer"):
+            await hub.start()
+
+    played(scenario, connect_deadline=0.02)
 
 
 def test_a_scan_that_does_not_stop_keeps_nobody_waiting() -> None:
