@@ -29,7 +29,8 @@ def kelvin(degf):
 
 def test_worked_coil_by_both_routes():
     # Fundamentals of Heat and Mass Transfer, chapter 11, on one example: EWT 70, LWT 80.6, condensing
-    # 98 degF, 9 gpm at 500 Btu/h per gpm and degF. LMTD 22.281, effectiveness 0.3786, NTU 0.4757, UA 2140.8 Btu/(h degF).
+    # 98 degF, 9 gpm at 500 Btu/h per gpm and degF. LMTD 22.281, effectiveness 0.3786, NTU 0.4757,
+    # UA 2140.8 Btu/(h degF).
     entering, leaving, condensing = (float(kelvin(t)) for t in (70.0, 80.6, 98.0))
     mean = coil.coil_lmtd(entering, leaving, condensing)
     assert mean * 9 / 5 == pytest.approx(22.281, abs=0.0005)
