@@ -11,13 +11,16 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from drivers.plant.air_side import wet_air
+from drivers.plant.air_side import CP_WATER, wet_air
 from drivers.plant.valve_flow import valve_flow
-from drivers.plant.zones import CircuitNow, log_mean, positive_part
+from drivers.plant.zones import CircuitNow, log_mean, positive_part, water_heat
 
 
 class CircuitState(NamedTuple):
-    """The states that carry memory: ln p in both coils, evaporator mass, waters out, shell, bulb."""
+    """The states that carry memory: ln p in both coils, evaporator mass, waters out, shell, bulb, front.
+
+    `front` is the wetted share of the evaporator, which follows the mass in it with a delay.
+    """
 
     lnp_e: float
     lnp_c: float
@@ -26,6 +29,7 @@ class CircuitState(NamedTuple):
     t_water_c: float
     t_shell: float
     t_bulb: float
+    front: float
 
 
 class CircuitRates(NamedTuple):
@@ -56,6 +60,8 @@ class CircuitRates(NamedTuple):
     power: float
     superheat: float
     subcooling: float
+    wetness: float
+    fill: float
     wet: float
     flooded: float
     flash: float
@@ -63,6 +69,7 @@ class CircuitRates(NamedTuple):
     t_out_e: float
     t_out_c: float
     w_out_e: float
+    t_surface: float
     m_c: float
 
 
@@ -91,10 +98,11 @@ def rates(y: CircuitState, c: CircuitNow) -> CircuitRates:
 
     # Evaporator: how much of the surface is wet, from the refrigerant mass in it.
     fill = (y.m_e / ev.volume - e.rho_vapour) / (e.rho_boiling - e.rho_vapour)
-    dry = positive_part(1.0 - fill, 0.02)
+    front = fill if c.steady else c.front_share * fill + (1.0 - c.front_share) * y.front
+    dry = positive_part(1.0 - front, 0.03)
     wet = min(max(1.0 - dry, 0.0), 1.0)
     dry = 1.0 - wet
-    wetness = min(2.0 * max(fill - wet, 0.0), 0.7)
+    wetness = min(1.5 * max(front - wet, 0.0), 0.35)
 
     # Condenser: how much is flooded with liquid, from the mass left for it; the receiver fills first.
     m_line = c.liquid_line_volume * k.rho_liquid + c.suction_volume * e.rho_vapour
@@ -103,8 +111,11 @@ def rates(y: CircuitState, c: CircuitNow) -> CircuitRates:
     if c.receiver_volume > 0.0:
         spare -= positive_part(spare, 0.01) - positive_part(spare - c.receiver_volume * k.rho_liquid, 0.01)
     raw = spare / (co.volume * (k.rho_liquid - k.rho_condensing))
-    flooded = min(positive_part(raw, 0.02), 0.96)
-    flash_out = min(1.2 * max(flooded - raw, 0.0), 0.8)
+    flooded = min(positive_part(raw, 0.03), 0.96)
+    # Too little mass: the liquid end runs out and gas leaves with the liquid; its share x is that at which
+    # the mean density between x and 1 fits the mass (linear between x = 0 and 0.2).
+    lack = max(flooded - raw, 0.0) * (k.rho_liquid - k.rho_condensing)
+    flash_out = min(0.2 * lack / (k.rho_condensing - k.rho_boiling), 0.8)
     moles = c.gas_moles
     p_gas = moles * 8.314 * k.t_bubble / (co.volume * (1.02 - flooded)) if moles else 0.0
     p_c = p_c_ref + p_gas
@@ -140,7 +151,7 @@ def rates(y: CircuitState, c: CircuitNow) -> CircuitRates:
         q_line = c.suction_line_ua * (c.t_ambient - e.t_dew - superheat_out)
         rise = 0.0
         m_comp = m_guess
-        for _ in range(4 if leak > 0.0 else 1):
+        for _ in range(40 if leak > 0.0 else 1):
             share = min(leak / m_comp, 0.6)
             m_ev = m_comp * (1.0 - share)
             h_suction = h_out_e + q_line / m_ev + share / (1.0 - share) * rise
@@ -151,14 +162,16 @@ def rates(y: CircuitState, c: CircuitNow) -> CircuitRates:
             eta = max(comp.isentropic_best - comp.isentropic_curve * (ratio - comp.ratio_best) ** 2, 0.25)
             eta *= 1.0 - 0.6 * (1.0 - c.voltage_ratio) ** 2 - 0.12 * abs(1.0 - c.voltage_ratio)
             power = m_comp * max(h_is - h_suction, 0.0) / (eta * (1.0 - c.valve_leak))
-            rise = (1.0 - comp.shell_loss) * power / m_comp
+            before, rise = rise, (1.0 - comp.shell_loss) * power / m_comp
+            if abs(rise - before) < 1e-3:
+                break
         leak = min(leak, 0.6 * m_comp)
         h_gas = h_suction + rise
-        t_gas = total.t_dew + ref.superheat_of(lnp_total, h_gas, 0)
+        t_gas = total.t_dew + max(ref.superheat_of(lnp_total, h_gas, 0), 0.0)
         to_shell = 0.0 if c.steady else 0.6 * m_comp * total.cp_vapour * (t_gas - y.t_shell)
         h_discharge = h_gas - to_shell / m_comp
         shell_rate = to_shell / comp.shell_heat_capacity
-        t_discharge = total.t_dew + ref.superheat_of(lnp_total, h_discharge, 0)
+        t_discharge = total.t_dew + max(ref.superheat_of(lnp_total, h_discharge, 0), 0.0)
     else:
         shell_rate = (c.t_ambient - y.t_shell) / 3600.0
         t_discharge = y.t_shell
@@ -200,28 +213,29 @@ def rates(y: CircuitState, c: CircuitNow) -> CircuitRates:
     x_in = min(max((h_liquid - e.h_liquid) / fg_e, 0.0), 1.0)
     t_boil = e.t_dew - 0.5 * (e.t_dew - e.t_bubble) * (1.0 - x_in)
     w_out = ev.w_in
-    sensible = 0.0
     q_super = m_ev * (h_dry - e.h_vapour)
+    t_surface = math.nan
     if ev.air is not None:
-        q_two_e, sensible, _, w_out_wet = wet_air(ev, t_boil, wet)
-        cp_air = ev.capacity_rate / ev.m_air if ev.m_air > 0.0 else 1006.0
-        w_out = wet * w_out_wet + dry * ev.w_in
-        sensible += q_super
-        t_out_e = ev.t_in - sensible / (ev.m_air * cp_air) if ev.m_air > 0.0 else ev.t_in
+        q_two_e, w_wet, t_surface = wet_air(ev, t_boil, wet)
+        w_out = wet * w_wet + dry * ev.w_in
+        h_air = ev.air.h(ev.t_in, ev.w_in) - (q_two_e + q_super) / ev.m_air
+        h_air -= (ev.w_in - w_out) * CP_WATER * (t_surface - 273.15)
+        t_out_e = ev.air.t_of(h_air, w_out)
+        sensible = ev.capacity_rate * (ev.t_in - t_out_e)
         water_e = 0.0
     else:
         q_two_e = ev.ua_two_phase * wet * log_mean(drive - t_boil, y.t_water_e - t_boil)
         t_out_e = y.t_water_e
         sensible = q_two_e + q_super
-        water_e = (ev.capacity_rate * (ev.t_in - y.t_water_e) - q_two_e - q_super) / ev.water_heat_capacity
+        water_e = (water_heat(ev, y.t_water_e) - sensible) / ev.water_heat_capacity
     q_e = q_two_e + q_super
     q_c = max(q_desuper, 0.0) + q_two_c + q_liquid if c.running else q_two_c + q_liquid
     if co.air is not None:
-        t_out_c = co.t_in + q_c / co.capacity_rate if co.capacity_rate > 0.0 else co.t_in
+        t_out_c = co.air.t_of(co.air.h(co.t_in, co.w_in) + q_c / co.m_air, co.w_in)
         water_c = 0.0
     else:
         t_out_c = y.t_water_c
-        water_c = (co.capacity_rate * (co.t_in - y.t_water_c) + q_c) / co.water_heat_capacity
+        water_c = (water_heat(co, y.t_water_c) + q_c) / co.water_heat_capacity
 
     # Standing machine: gas passes the resting compressor until the pressures are equal.
     bleed = 0.0 if c.running else 4.0e-9 * (p_c - p_e)
@@ -243,10 +257,11 @@ def rates(y: CircuitState, c: CircuitNow) -> CircuitRates:
             water_c,
             shell_rate,
             (t_pipe - y.t_bulb) / c.valve.bulb_time,
+            (fill - y.front) / c.front_time,
         ),
         p_e, p_c, e.t_dew, k.t_bubble, total.t_bubble,
         e.t_dew + max(superheat, 0.0), e.t_dew + superheat_out, t_discharge, t_liquid,
         h_suction, h_out_e, h_discharge, h_liquid, m_comp, m_valve, m_ev, m_ev,
         q_e, q_c, sensible, q_line, power, superheat, total.t_bubble - t_liquid,
-        wet, flooded, flash_out, opening, t_out_e, t_out_c, w_out, m_c,
+        wetness, fill, wet, flooded, flash_out, opening, t_out_e, t_out_c, w_out, t_surface, m_c,
     )  # fmt: skip

@@ -13,7 +13,7 @@ from drivers.plant.parts import AirCoil, Loop, Machine, Mode, WaterCoil
 from drivers.plant.refrigerants import refrigerant
 from drivers.plant.zones import CircuitNow, CoilNow
 
-SCALE_RESISTANCE = 1.3
+SCALE_RESISTANCE = 2.5
 """Resistance of scale at severity 1, over that of the clean wall with its water film at rated flow."""
 ICE_RESISTANCE = 1.75
 CHARGE_SPAN = 0.40
@@ -21,9 +21,9 @@ CHARGE_SPAN = 0.40
 GAS_PRESSURE = 6.0e5
 """Non-condensable gas at severity 1: its pressure [Pa] if spread over the empty condenser at 300 K."""
 VALVE_LEAK = 0.45
-CROSSOVER_AREA = 1.1e-6
+CROSSOVER_AREA = 0.7e-6
 """Leak area [m2] of the reversing valve at severity 1 for a compressor of 1e-3 m3/s; scales with its size."""
-RESTRICTION = 12.0
+RESTRICTION = 8.0
 """Restriction at severity 1: liquid-line resistance over that of the fully open valve."""
 VOLTAGE_SAG = 0.25
 
@@ -81,6 +81,7 @@ def _water_coil(
         t_in=t_in,
         capacity_rate=flow * fluid.rho(t_in) * cp,
         water_heat_capacity=coil.water_volume * fluid.rho(t_in) * cp,
+        capacity_slope=(fluid.cp(t_in + 2.0) - fluid.cp(t_in - 2.0)) / (4.0 * cp),
         stagnant=0.03 / (0.03 + flow / rated) if flow > 0.0 else 1.0,
     )
 
@@ -89,7 +90,7 @@ def _air_coil(coil: AirCoil, flow: float, boundary: Boundary, boils: bool) -> Co
     air = moist_air(boundary.barometer)
     t = boundary.t_load_in
     w = air.w_of(t, boundary.t_load_wet_bulb)
-    m = flow * boundary.barometer / (287.055 * t * (1.0 + 1.6078 * w))
+    m = flow * air.dry_density(t, w)
     cp = 1006.0 + 1860.0 * w
     film = coil.air_film(flow)
     wall = 1.0 / coil.wall_resistance
@@ -183,7 +184,9 @@ def configure(
         restriction=RESTRICTION * faults.liquid_line_restriction**2 / valve.area**2,
         valve_capacity=1.0 - 0.75 * faults.valve_starving,
         valve_shift=1.1 * faults.valve_flooding,
-        valve_gain=1.0 + 7.0 * faults.valve_hunting,
+        valve_gain=1.0 + 1.5 * faults.valve_hunting,
+        front_share=0.3 * (1.0 - faults.valve_hunting) ** 2,
+        front_time=9.0 * (1.0 + faults.valve_hunting),
         gas_moles=GAS_PRESSURE * faults.non_condensables * condenser.volume / (8.314 * 300.0),
         condensing_derate=1.0 - 0.2 * faults.non_condensables,
     )

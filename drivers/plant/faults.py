@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,4 +46,17 @@ class Faults:
 SEVERITIES: tuple[str, ...] = tuple(
     f.name for f in fields(Faults) if f.name not in ("probe_off", "swapped", "declared_refrigerant")
 )
-HEALTHY = Faults()
+
+
+def one_fault(name: str, severity: float) -> Faults:
+    """Make a machine's faults from one of `SEVERITIES` alone.
+
+    Examples
+    --------
+    >>> one_fault("overcharge", 0.5).overcharge
+    0.5
+    """
+    if name not in SEVERITIES:
+        raise ValueError(f"The plant has no fault {name!r}; choose one of {', '.join(SEVERITIES)}.")
+    values: dict[str, Any] = {name: severity}
+    return Faults(**values)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from CoolProp.CoolProp import HAPropsSI
 
 _T_MIN = 258.15
-_NODES = 81
+_STEP = 0.2
+_NODES = 400
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +22,7 @@ class MoistAir:
     w_sat_table: list[float]
 
     def _at(self, table: list[float], t: float) -> float:
-        x = min(max(t - _T_MIN, 0.0), _NODES - 1.001)
+        x = min(max((t - _T_MIN) / _STEP, 0.0), _NODES - 1.001)
         i = int(x)
         return table[i] + (table[i + 1] - table[i]) * (x - i)
 
@@ -33,9 +34,20 @@ class MoistAir:
         """Humidity ratio of saturation [kg/kg] at `t` [K]."""
         return self._at(self.w_sat_table, t)
 
+    def t_of(self, h: float, w: float) -> float:
+        """Temperature [K] of air with enthalpy `h` [J/kg dry air] and humidity ratio `w` [kg/kg]."""
+        t = 273.15 + (h - 2.501e6 * w) / (1006.0 + 1860.0 * w)
+        for _ in range(3):
+            t += (h - self.h(t, w)) / (1006.0 + 1860.0 * w)
+        return t
+
     def w_of(self, t: float, t_wet_bulb: float) -> float:
         """Humidity ratio [kg/kg] from dry bulb and wet bulb [K]."""
-        return float(HAPropsSI("W", "T", t, "B", min(t_wet_bulb, t), "P", self.p))
+        return _humidity(t, min(t_wet_bulb, t), self.p)
+
+    def dry_density(self, t: float, w: float) -> float:
+        """Dry air [kg] in a cubic metre of moist air at `t` [K] and humidity ratio `w` [kg/kg]."""
+        return _dry_density(t, w, self.p)
 
     def wet_bulb(self, t: float, w: float) -> float:
         """Wet-bulb temperature [K] at `t` [K] and humidity ratio `w` [kg/kg], by the energy balance."""
@@ -52,6 +64,16 @@ class MoistAir:
         return 0.5 * (low + high)
 
 
+@lru_cache(maxsize=64)
+def _humidity(t: float, t_wet_bulb: float, p: float) -> float:
+    return float(HAPropsSI("W", "T", t, "B", t_wet_bulb, "P", p))
+
+
+@lru_cache(maxsize=64)
+def _dry_density(t: float, w: float, p: float) -> float:
+    return 1.0 / float(HAPropsSI("V", "T", t, "W", w, "P", p))
+
+
 @cache
 def moist_air(p: float) -> MoistAir:
     """Tabulate moist air at the barometer `p` [Pa].
@@ -64,7 +86,7 @@ def moist_air(p: float) -> MoistAir:
     """
     dry, steam, saturated = [], [], []
     for k in range(_NODES):
-        t = _T_MIN + k
+        t = _T_MIN + _STEP * k
         h0 = float(HAPropsSI("H", "T", t, "P", p, "W", 0.0))
         w = float(HAPropsSI("W", "T", t, "P", p, "R", 1.0))
         dry.append(h0)

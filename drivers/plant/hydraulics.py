@@ -23,14 +23,14 @@ def pump_point(pump: Pump, voltage: float, weak_capacitor: float, load: float) -
     """Find the speed at which the motor's torque carries the impeller, and the current it then draws.
 
     Torque of an induction motor ~ V^2 k 2 / (slip/slip_k + slip_k/slip), where a weak capacitor lowers k
-    (the auxiliary winding no longer gives a round field); load torque ~ `load` s^2.
+    as (C/C_marked)^1.25 (the auxiliary winding no longer gives a round field); load torque ~ `load` s^2.
 
     Parameters
     ----------
     pump : Pump
     voltage : float [V]
     weak_capacitor : float [-]
-        0: as marked; 1: the capacitance is all but gone.
+        Share of the marked capacitance that is lost.
     load : float [-]
         Hydraulic load over that at the rated point.
 
@@ -41,7 +41,7 @@ def pump_point(pump: Pump, voltage: float, weak_capacitor: float, load: float) -
     ratio = voltage / pump.voltage
     if ratio < 0.2:
         return PumpPoint(0.0, 0.0)
-    breakdown = pump.breakdown_torque * ratio**2 * (1.0 - 0.82 * weak_capacitor)
+    breakdown = pump.breakdown_torque * ratio**2 * math.pow(1.0 - 0.98 * weak_capacitor, 1.25)
     low, high = 0.02, 0.95  # slip: below the first root the torque is too small to carry the impeller
     slip = high
     for k in range(1, 94):
@@ -80,7 +80,7 @@ def coil_resistance(coil: WaterCoil, liquid: Liquid, t: float, scale: float, ice
 
     A layer narrows the bore: drop ~ bore^-4.75 at the same flow (turbulent, Blasius); friction ~ mu^0.2.
     """
-    narrowing = math.pow(1.0 - 0.10 * scale - 0.22 * ice, -4.75)
+    narrowing = math.pow(1.0 - 0.13 * scale - 0.22 * ice, -4.75)
     return coil.dp_rated * narrowing * math.pow(liquid.mu(t) / coil.dp_viscosity, 0.2)
 
 
@@ -113,7 +113,7 @@ def loop_point(
     k_coil = coil_resistance(coil, liquid, t, faults.scaled_source_coil, faults.iced_source_coil)
     k_coil /= math.pow(coil.flow_rated, coil.dp_exponent)
     k_pipe = loop.pipe_dp / math.pow(loop.flow_rated, 1.8)
-    open_area = 1.0 - 0.80 * faults.clogged_strainer
+    open_area = 1.0 - 0.95 * faults.clogged_strainer
     k_strainer = loop.strainer_dp / loop.flow_rated**2 / open_area**2
     if not running:
         return LoopPoint(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)

@@ -11,6 +11,7 @@ from drivers.plant.circuit import CircuitRates, CircuitState, rates
 from drivers.plant.configure import Boundary, Configured, configure, power_to_current
 from drivers.plant.faults import Faults
 from drivers.plant.parts import Machine
+from drivers.plant.refrigerants import refrigerant
 from drivers.plant.zones import CircuitNow
 
 __all__ = ["Boundary", "Faults", "Machine", "State", "solve"]
@@ -20,13 +21,17 @@ __all__ = ["Boundary", "Faults", "Machine", "State", "solve"]
 class State:
     """The machine at one moment (SI; pressures absolute; heat into the refrigerant positive).
 
-    `t_condensing` is the bubble temperature of the refrigerant that condenses; with non-condensable gas the
-    gauge shows more (`p_discharge`). NaN where a quantity does not exist (wet bulb on a water coil).
+    `superheat` is 0 where liquid reaches the compressor (the enthalpies tell how much). `t_condensing` is the
+    bubble temperature of the refrigerant that condenses; with non-condensable gas the gauge shows more
+    (`p_discharge`, `subcooling`). NaN where a quantity does not exist (humidity on a water coil).
+    `liquid_at_suction` and `gas_at_liquid` are the mass shares of liquid leaving the evaporator and of gas
+    leaving the condenser; `wet` and `flooded` the shares of the coils' surfaces.
     """
 
     p_suction: float
     p_discharge: float
     t_evaporating: float
+    t_evaporator_out: float
     t_condensing: float
     t_suction: float
     t_discharge: float
@@ -54,12 +59,15 @@ class State:
     t_load_out: float
     w_load_in: float
     w_load_out: float
+    t_condensate: float
     pump_current: float
     pump_speed: float
     voltage: float
     valve_opening: float
     wet: float
     flooded: float
+    liquid_at_suction: float
+    gas_at_liquid: float
     m_evaporator_charge: float
     m_condenser_charge: float
     running: bool
@@ -78,11 +86,12 @@ def to_state(y: CircuitState, r: CircuitRates, c: Configured, machine: Machine, 
         p_suction=r.p_suction,
         p_discharge=r.p_discharge,
         t_evaporating=r.t_evaporating,
+        t_evaporator_out=r.t_evaporator_out,
         t_condensing=r.t_condensing,
         t_suction=r.t_suction,
         t_discharge=r.t_discharge,
         t_liquid=r.t_liquid,
-        superheat=r.superheat,
+        superheat=max(r.superheat, 0.0),
         subcooling=r.subcooling,
         m_compressor=r.m_compressor,
         m_evaporator=r.m_evaporator,
@@ -105,12 +114,15 @@ def to_state(y: CircuitState, r: CircuitRates, c: Configured, machine: Machine, 
         t_load_out=r.t_out_c if heating else r.t_out_e,
         w_load_in=load.w_in if load.air is not None else math.nan,
         w_load_out=(load.w_in if heating else r.w_out_e) if load.air is not None else math.nan,
+        t_condensate=r.t_surface,
         pump_current=c.source.pump_current,
         pump_speed=c.source.pump_speed,
         voltage=c.voltage,
         valve_opening=r.opening,
         wet=r.wet,
         flooded=r.flooded,
+        liquid_at_suction=r.wetness,
+        gas_at_liquid=r.flash,
         m_evaporator_charge=y.m_e,
         m_condenser_charge=r.m_c,
         running=circuit.running,
@@ -143,16 +155,28 @@ def solve(machine: Machine, boundary: Boundary, faults: Faults | None = None) ->
     return to_state(y, r, c, machine, boundary)
 
 
+def gauge_bubble(machine: Machine, s: State) -> float:
+    """Bubble temperature [K] at the pressure a gauge shows on the high side (gas included)."""
+    return refrigerant(machine.refrigerant).saturation(math.log(s.p_discharge)).t_bubble
+
+
 def first_guess(c: CircuitNow) -> CircuitState:
     """Guess a running state from the entering temperatures."""
     ref = c.refrigerant
-    t_e = c.evaporator.t_in - 11.0
+    t_e = c.evaporator.t_in - (11.0 if c.evaporator.air is None else 18.0)
     t_c = c.condenser.t_in + 12.0
     lnp_e, lnp_c = ref.lnp_of_dew(t_e), ref.lnp_of_dew(t_c)
     e = ref.saturation(lnp_e)
     m_e = c.evaporator.volume * (0.8 * e.rho_boiling + 0.2 * e.rho_vapour)
     return CircuitState(
-        lnp_e, lnp_c, m_e, c.evaporator.t_in - 4.0, c.condenser.t_in + 5.0, t_c + 35.0, t_e + 6.0
+        lnp_e,
+        lnp_c,
+        m_e,
+        c.evaporator.t_in - 4.0,
+        c.condenser.t_in + 5.0,
+        t_c + 35.0,
+        t_e + 6.0,
+        0.8,
     )
 
 
@@ -162,7 +186,9 @@ _LIMITS = (0.12, 0.08, 0.06, 3.0, 3.0)
 
 
 def _with(y: CircuitState, x: np.ndarray[tuple[int], np.dtype[np.float64]]) -> CircuitState:
-    return CircuitState(float(x[0]), float(x[1]), float(x[2]), float(x[3]), float(x[4]), y.t_shell, y.t_bulb)
+    return CircuitState(
+        float(x[0]), float(x[1]), float(x[2]), float(x[3]), float(x[4]), y.t_shell, y.t_bulb, y.front
+    )
 
 
 def _residual(y: CircuitState, c: CircuitNow) -> tuple[list[float], CircuitRates]:
@@ -181,9 +207,9 @@ def _residual(y: CircuitState, c: CircuitNow) -> tuple[list[float], CircuitRates
 def _newton(y: CircuitState, c: CircuitNow, rounds: int = 40) -> tuple[CircuitState, CircuitRates] | None:
     ref = c.refrigerant
     f, r = _residual(y, c)
-    norm = max(map(abs, f))
+    norm = math.sqrt(sum(v * v for v in f))
     for _ in range(rounds):
-        if norm < 2e-8:
+        if norm < 1e-7:
             return y, r
         jacobian = np.empty((_UNKNOWNS, _UNKNOWNS))
         for j in range(_UNKNOWNS):
@@ -203,14 +229,14 @@ def _newton(y: CircuitState, c: CircuitNow, rounds: int = 40) -> tuple[CircuitSt
             return None
         shrink = max(1.0, *(abs(float(step[j])) / _LIMITS[j] for j in range(_UNKNOWNS)))
         step /= shrink
-        for cut in range(6):
+        for cut in range(9):
             trial = _with(y, np.array(y[:_UNKNOWNS]) + step * 0.5**cut)
-            inside = ref.lnp_min < trial.lnp_e < trial.lnp_c < ref.lnp_max and 0.0 < trial.m_e < c.charge
-            if not inside:
+            if not (ref.lnp_min < trial.lnp_e < trial.lnp_c < ref.lnp_max and 0.0 < trial.m_e < c.charge):
                 continue
             g, r_new = _residual(trial, c)
-            new = max(map(abs, g))
-            if new < norm or cut == 5 or (shrink > 1.0 and new < 2.0 * norm):
+            new = math.sqrt(sum(v * v for v in g))
+            # A kink may need one step uphill; the last, smallest one is taken as it is.
+            if new < norm or cut == 8:
                 y, f, r, norm = trial, g, r_new, new
                 break
         else:
@@ -222,6 +248,16 @@ def steady_state(c: CircuitNow) -> tuple[CircuitState, CircuitRates]:
     """Solve all rates to zero; see `solve`."""
     c.steady = True
     y = first_guess(c)
+    gain = c.valve_gain
+    if gain > 1.0:
+        # A steep valve leaves Newton no way in from afar: it is approached from the gentle one's equilibrium.
+        c.valve_gain = 1.0
+        gentle = _newton(y, c)
+        y = gentle[0] if gentle is not None else y
+        c.valve_gain = math.sqrt(gain)
+        middle = _newton(y, c)
+        y = middle[0] if middle is not None else y
+        c.valve_gain = gain
     found = _newton(y, c)
     span = 0
     while found is None and span < 6:
@@ -236,7 +272,7 @@ def steady_state(c: CircuitNow) -> tuple[CircuitState, CircuitRates]:
             f"{math.exp(y.lnp_c) / 1e5:.2f} bar absolute. Lower the severities or mend the boundary."
         )
     y, r = found
-    y = y._replace(t_shell=r.t_discharge, t_bulb=r.t_evaporator_out)
+    y = y._replace(t_shell=r.t_discharge, t_bulb=r.t_evaporator_out, front=r.fill)
     return y, r
 
 
@@ -258,4 +294,5 @@ def advance(y: CircuitState, d: CircuitState, step: float, c: CircuitNow) -> Cir
         y.t_water_c + d.t_water_c * step,
         y.t_shell + d.t_shell * step,
         y.t_bulb + d.t_bulb * step,
+        y.front + d.front * step,
     )

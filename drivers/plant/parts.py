@@ -48,7 +48,7 @@ class WaterCoil:
 
     def water_film(self, flow: float) -> float:
         """Give the water film's conductance [W/K], ~ flow^0.8 over a small conduction floor."""
-        return self.ua_water * max(float((max(flow, 0.0) / self.flow_rated) ** 0.8), 0.06)
+        return self.ua_water * max(float((max(flow, 0.0) / self.flow_rated) ** 0.8), 0.25)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +80,7 @@ class ExpansionValve:
     area: float
     static_superheat: float = 2.5
     opening_superheat: float = 6.0
-    bulb_time: float = 14.0
+    bulb_time: float = 20.0
     fixed: bool = False
 
 
@@ -91,14 +91,14 @@ class Pump:
     head_0: float
     head_curve: float
     voltage: float = 230.0
-    current_magnetising: float = 0.55
-    current_rotor: float = 3.6
-    breakdown_slip: float = 0.28
-    breakdown_torque: float = 2.6
-    winding_k_per_a2: float = 92.0
+    current_magnetising: float = 0.853
+    current_rotor: float = 1.76
+    breakdown_slip: float = 0.50
+    breakdown_torque: float = 2.1
+    winding_k_per_a2: float = 98.55
     winding_time: float = 1500.0
     trip_temperature: float = 403.15
-    reset_temperature: float = 357.5
+    reset_temperature: float = 355.4
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,7 +23,7 @@ _NAMES: Final = {
 SUPPORTED: Final = tuple(_NAMES)
 
 _NODES: Final = 500
-_P_NODES: Final = 110
+_P_NODES: Final = 150
 _STEP_K: Final = 2.0
 _SUPERHEAT_NODES: Final = 76
 _SUBCOOLING_NODES: Final = 46

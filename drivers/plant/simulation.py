@@ -38,7 +38,9 @@ class Scenario:
     """What `simulate` runs: a machine at a site, with faults, for a while.
 
     `call_at` is when the thermostat calls; `reservoir_source` and `reservoir_load` [K] what the loops'
-    water exchanges heat with (NaN: the entering temperature is held at the boundary's).
+    water exchanges heat with (NaN: the entering temperature is held at the boundary's). `t_rest` [K]: the
+    standing machine's refrigerant (NaN: the coldest surroundings); `t_winding` [K]: the pump's winding at the
+    start.
     """
 
     machine: Machine
@@ -50,6 +52,7 @@ class Scenario:
     reservoir_load: float = math.nan
     dropouts: tuple[Dropout, ...] = ()
     t_rest: float = math.nan
+    t_winding: float = math.nan
 
 
 class Plant:
@@ -65,7 +68,8 @@ class Plant:
         self._second = 0
         self._source_flow = 0.0
         self._load_flow = 0.0
-        self._winding = scenario.boundary.t_ambient
+        winding = scenario.t_winding
+        self._winding = scenario.boundary.t_ambient if math.isnan(winding) else winding
         self._protector_closed = True
         self._voltage_wander = 0.0
         self._bubbles = 0.0
@@ -85,11 +89,13 @@ class Plant:
         lnp = ref.lnp_of_dew(rest)
         k = ref.saturation(lnp)
         boils_source = s.boundary.mode == "heating"
-        coil = self._machine.source_coil if boils_source else self._machine.load_coil
-        # What is not gas in the condenser and the lines lies in the colder coil.
-        m_e = min(0.75 * coil.volume * k.rho_boiling, 0.6 * self._machine.charge)
+        quiet = self._machine.load_coil if boils_source else self._machine.source_coil
+        charge = configure(self._machine, s.boundary, s.faults).circuit.charge
+        # What is not gas in the condenser and the lines lies in the colder coil, part of it in the oil.
+        gas = k.rho_vapour * (quiet.volume + self._machine.suction_volume)
+        m_e = charge - gas - self._machine.liquid_line_volume * k.rho_liquid
         e_in, c_in = t_water if boils_source else t_water[::-1]
-        return CircuitState(lnp, lnp, m_e, e_in, c_in, s.boundary.t_ambient, rest)
+        return CircuitState(lnp, lnp, m_e, e_in, c_in, s.boundary.t_ambient, rest, 1.0)
 
     def step(self) -> Row:
         """Carry the plant one second further."""

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 from drivers.plant.configure import Boundary
 from drivers.plant.faults import Faults
 from drivers.plant.parts import (
+    AirCoil,
     Compressor,
     Control,
     ExpansionValve,
+    Fan,
     Loop,
     Machine,
     Pump,
@@ -23,35 +26,36 @@ ZERO_C = 273.15
 HALL_MACHINE = Machine(
     name="community hall, unit 2",
     refrigerant="R410A",
-    charge=0.90,
+    charge=1.03,
     compressor=Compressor(swept_flow=8.68 / 3600.0),
     source_coil=WaterCoil(
-        ua_water=2700.0,
+        ua_water=2070.0,
         flow_rated=0.60e-3,
-        ua_boiling=6000.0,
-        ua_condensing=5000.0,
+        ua_boiling=36000.0,
+        ua_condensing=7000.0,
         ua_vapour=230.0,
         ua_liquid=600.0,
-        wall_resistance=6.0e-5,
+        wall_resistance=3.0e-5,
         volume=1.3e-3,
-        heat_capacity=4500.0,
-        water_volume=1.8e-3,
+        heat_capacity=7500.0,
+        water_volume=1.7e-3,
         dp_rated=28.8e3,
+        dp_viscosity=4.59e-3,
     ),
     load_coil=WaterCoil(
         ua_water=5000.0,
         flow_rated=0.53e-3,
         ua_boiling=6000.0,
-        ua_condensing=5200.0,
+        ua_condensing=7200.0,
         ua_vapour=500.0,
-        ua_liquid=700.0,
+        ua_liquid=680.0,
         wall_resistance=6.0e-5,
-        volume=1.2e-3,
+        volume=1.7e-3,
         heat_capacity=4500.0,
         water_volume=1.6e-3,
         dp_rated=24.0e3,
     ),
-    valve=ExpansionValve(area=1.65e-6),
+    valve=ExpansionValve(area=1.62e-6),
     source_loop=Loop(
         liquid="MPG",
         mass_fraction=0.25,
@@ -60,7 +64,7 @@ HALL_MACHINE = Machine(
         strainer_dp=2.0e3,
         reservoir_conductance=12000.0,
         heat_capacity=1.6e6,
-        pump=Pump(head_0=78.0e3, head_curve=21.2e3 / 0.60e-3**2),
+        pump=Pump(head_0=101.0e3, head_curve=24.2e3 / 0.60e-3**2),
     ),
     load_loop=Loop(
         liquid="water",
@@ -71,11 +75,69 @@ HALL_MACHINE = Machine(
         reservoir_conductance=15000.0,
         heat_capacity=2.0e6,
     ),
-    control=Control(),
+    control=Control(restart_delay=840.0, low_temperature_delay=6.0),
 )
 HALL_BOUNDARY = Boundary(
     mode="heating", t_source_in=4.0 + ZERO_C, t_load_in=30.0 + ZERO_C, load_flow=0.53e-3, voltage=229.0,
     barometer=94320.0, t_ambient=14.0 + ZERO_C,
+)  # fmt: skip
+
+BAKERY_MACHINE = Machine(
+    name="lakeside bakery",
+    refrigerant="R410A",
+    charge=1.26,
+    compressor=Compressor(
+        swept_flow=1.40e-3,
+        isentropic_best=0.56,
+        ratio_best=2.4,
+        isentropic_curve=0.02,
+        shell_heat_capacity=6000.0,
+    ),
+    source_coil=WaterCoil(
+        ua_water=2600.0,
+        flow_rated=3.785e-4,
+        ua_boiling=4000.0,
+        ua_condensing=2600.0,
+        ua_vapour=350.0,
+        ua_liquid=300.0,
+        wall_resistance=8.0e-5,
+        volume=1.9e-3,
+        heat_capacity=4500.0,
+        water_volume=1.5e-3,
+        dp_rated=16.5e3,
+        dp_viscosity=1.16e-3,
+    ),
+    load_coil=AirCoil(
+        ua_air=980.0,
+        flow_rated=0.50,
+        ua_boiling=3400.0,
+        ua_condensing=1900.0,
+        ua_vapour=160.0,
+        ua_liquid=250.0,
+        wall_resistance=2.0e-5,
+        volume=2.2e-3,
+        heat_capacity=4000.0,
+    ),
+    valve=ExpansionValve(area=2.1e-6, static_superheat=4.0),
+    source_loop=Loop(
+        liquid="water",
+        mass_fraction=0.0,
+        pipe_dp=60.0e3,
+        flow_rated=3.785e-4,
+        strainer_dp=3.0e3,
+        reservoir_conductance=0.0,
+        heat_capacity=1.0,
+        regulated_flow=3.785e-4,
+        supply_pressure=200.0e3,
+    ),
+    fan=Fan(flow=0.50, current=2.4, voltage=230.0, power=370.0),
+    control=Control(low_temperature=270.15, low_temperature_reset=276.15, low_temperature_delay=30.0),
+    suction_line_ua=0.6,
+    frequency=60.0,
+)
+BAKERY_BOUNDARY = Boundary(
+    mode="cooling", t_source_in=14.44 + ZERO_C, t_load_in=24.44 + ZERO_C, t_load_wet_bulb=16.6 + ZERO_C,
+    voltage=230.0, barometer=99146.0, t_ambient=26.0 + ZERO_C,
 )  # fmt: skip
 
 HALL_PROBES = {
@@ -97,6 +159,16 @@ HALL_PROBES = {
     "ta": Probe(lag=60.0, noise=0.02),
 }
 
+_AIR_PROBES = {
+    "ra": Probe(lag=12.0, noise=0.03),
+    "rw": Probe(lag=25.0, noise=0.05),
+    "sa": Probe(lag=12.0, noise=0.04),
+    "sw": Probe(lag=25.0, noise=0.05),
+    "ca": Probe(noise=0.03),
+    "fa": Probe(noise=0.005),
+}
+BAKERY_PROBES = {k: v for k, v in HALL_PROBES.items() if k not in ("li", "lo", "lf", "pa")} | _AIR_PROBES
+
 
 @dataclass(frozen=True, slots=True)
 class Phase:
@@ -107,6 +179,7 @@ class Phase:
     faults: Faults
     what: str
     dropouts: tuple[Dropout, ...] = ()
+    t_winding: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,17 +204,44 @@ class Story:
             reservoir_source=self.reservoir_source,
             reservoir_load=self.reservoir_load,
             dropouts=phase.dropouts,
+            t_winding=phase.t_winding,
         )
 
 
-_WEAK_WATER = Faults(weak_pump_capacitor=0.6, clogged_strainer=0.9, overcharge=0.6)
+_WEAK_WATER = Faults(weak_pump_capacitor=0.62, clogged_strainer=0.908, overcharge=0.68)
 
 HALL = Story(
     "hall", HALL_MACHINE, HALL_BOUNDARY, HALL_PROBES, 4.75 + ZERO_C, 29.2 + ZERO_C,
     (
         Phase("as-found", 3600, _WEAK_WATER, "weak pump capacitor, clogged strainer, overcharge"),
-        Phase("water-right", 3600, Faults(overcharge=0.6), "water put right, the surplus still in"),
+        Phase("water-right", 3600, Faults(overcharge=0.68), "water put right, the surplus still in"),
         Phase("as-left", 3600, Faults(), "everything put right"),
     ),
 )  # fmt: skip
-STORIES = {story.name: story for story in (HALL,)}
+BAKERY = Story(
+    "bakery", BAKERY_MACHINE, BAKERY_BOUNDARY, BAKERY_PROBES, math.nan, math.nan,
+    (
+        Phase("dead", 900, Faults(control_short=1.0, scaled_source_coil=0.75), "a chafed control lead"),
+        Phase("as-found", 3600, Faults(scaled_source_coil=0.75), "running again: scaled coil"),
+        Phase("as-left", 3600, Faults(), "coil flushed"),
+    ),
+)  # fmt: skip
+HALL_HEALTHY = replace(
+    HALL, name="hall-healthy", phases=(Phase("as-found", 3600, Faults(), "nothing wrong"),)
+)
+HALL_NIGHT = replace(
+    HALL,
+    name="hall-night",
+    phases=(
+        Phase(
+            "night",
+            8 * 3600,
+            _WEAK_WATER,
+            "the pump trips on its own heat protector, then the machine on low temperature",
+            # 22:00 is t = 0. The probes' link is lost for 40 s at 01:55; the pump is warm from the evening.
+            dropouts=(Dropout(14100.0, 14140.0),),
+            t_winding=91.4 + ZERO_C,
+        ),
+    ),
+)  # fmt: skip
+STORIES = {story.name: story for story in (HALL, HALL_HEALTHY, HALL_NIGHT, BAKERY)}

@@ -51,7 +51,7 @@ def valve_flow(
     x = flash_out
     m = 0.0
     for _ in range(3):
-        rho = 1.0 / ((1.0 - x) / rho_l + x / (rho_v * 3.0)) if x > 0.0 else rho_l
+        rho = 1.0 / ((1.0 - x) / rho_l + x / rho_v) if x > 0.0 else rho_l
         resistance = 1.0 / (area * area) + c.restriction
         m = math.sqrt(2.0 * rho * dp / resistance)
         if c.restriction == 0.0:

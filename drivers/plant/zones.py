@@ -23,6 +23,7 @@ class CoilNow:
     capacity_rate: float
     water_heat_capacity: float
     stagnant: float
+    capacity_slope: float = 0.0
     air: MoistAir | None = None
     w_in: float = 0.0
     ua_air: float = 0.0
@@ -32,7 +33,11 @@ class CoilNow:
 
 @dataclass(slots=True)
 class CircuitNow:
-    """Everything the rates depend on besides the state itself."""
+    """Everything the rates depend on besides the state itself.
+
+    Liquid let into the evaporator wets its walls partly at once (`front_share`), the rest as it travels along
+    (`front_time` [s]); the later it does, the sooner the valve overshoots.
+    """
 
     refrigerant: Refrigerant
     compressor: Compressor
@@ -53,9 +58,17 @@ class CircuitNow:
     valve_capacity: float = 1.0
     valve_shift: float = 0.0
     valve_gain: float = 1.0
+    front_share: float = 0.3
+    front_time: float = 9.0
     gas_moles: float = 0.0
     condensing_derate: float = 1.0
     steady: bool = False
+
+
+def water_heat(coil: CoilNow, t_out: float) -> float:
+    """Heat [W] the water gives up between its entry and `t_out` [K]; c_p at the mean temperature."""
+    rise = t_out - coil.t_in
+    return -coil.capacity_rate * rise * (1.0 + 0.5 * coil.capacity_slope * rise)
 
 
 def log_mean(d1: float, d2: float) -> float:
@@ -74,5 +87,17 @@ def log_mean(d1: float, d2: float) -> float:
 
 
 def positive_part(x: float, width: float) -> float:
-    """Give x where it is positive, else 0, with a rounded corner so that the solver sees a slope."""
-    return 0.5 * (x + math.sqrt(x * x + width * width))
+    """Give x where it is positive, else 0, with a rounded corner of half-width `width` for the solver's sake.
+
+    Outside the corner it is exact, so that no liquid leaves a dry evaporator and no gas a flooded condenser.
+
+    Examples
+    --------
+    >>> positive_part(0.5, 0.02), positive_part(-0.5, 0.02), positive_part(0.0, 0.02)
+    (0.5, 0.0, 0.005)
+    """
+    if x <= -width:
+        return 0.0
+    if x >= width:
+        return x
+    return (x + width) * (x + width) / (4.0 * width)
