@@ -2,7 +2,9 @@
 
 RTU has no transaction number. A reply that comes after its time-out is therefore indistinguishable from the
 answer to the next request: read register 5 in vain, ask for register 7, and 5's value arrives as 7's. After
-a time-out the bus stays quiet until a late reply can no longer come, and what arrives meanwhile is dropped.
+a time-out the bus stays quiet for a while, and what arrives meanwhile is dropped. However late a reply is: the
+next question to that station asks for a number of registers that no reply still owed can have, and only
+when its own reply has come, which is then the last, does polling go on.
 """
 
 from __future__ import annotations
@@ -27,12 +29,17 @@ from drivers.serial_link import opening_failure
 _log = logging.getLogger(__name__)
 _RENEW_AFTER = 5
 """Failures in a row, of whichever station, after which the library's client is made anew."""
+_TRIES = 5
 _QUIET = 2.0
 """Silence after a time-out, in time-outs."""
 
 
 class SilentStationError(LinkLostError):
     """A station did not answer in time."""
+
+
+class MisfitError(SilentStationError):
+    """A reply came that is not that of the question."""
 
 
 class StationRefusedError(DriverError):
@@ -68,8 +75,9 @@ class ModbusBus:
         self._users = 0
         self._lock = asyncio.Lock()
         self._failures = 0
-        self._owed_since: float | None = None
-        """When a request was sent whose answer has not come."""
+        self._timed_out_at: float | None = None
+        self._owed: dict[int, set[int]] = {}
+        """Station -> register counts of the requests whose replies have not come."""
         self._last_byte = 0.0
 
     @asynccontextmanager
@@ -109,29 +117,58 @@ class ModbusBus:
         """
         async with self._lock:
             await self._settle(timing)
-            client = await self._open(timing)
-            request = client.read_holding_registers if function == 3 else client.read_input_registers
-            sent_ns = clock.monotonic_ns()
-            self._owed_since = asyncio.get_running_loop().time()  # also if this is cancelled on the way
+            await self._resynchronise(station, function, address, clock, timing)
+            return await self._ask(station, function, address, count, clock, timing)
+
+    async def _ask(
+        self, station: int, function: int, address: int, count: int, clock: Clock, timing: Timing
+    ) -> Answer:
+        client = await self._open(timing)
+        request = client.read_holding_registers if function == 3 else client.read_input_registers
+        owed = self._owed.setdefault(station, set())
+        owed.add(count)  # until it has come; also if this is cancelled on the way
+        sent_ns = clock.monotonic_ns()
+        try:
+            # The library has its own time-out; ours stands behind it, should it hang.
+            reply = await asyncio.wait_for(
+                request(address, count=count, device_id=station), 2.0 * timing.request_timeout + 1.0
+            )
+        except (ModbusException, TimeoutError) as error:
+            raise self._failed(station, error) from None
+        received_ns = clock.monotonic_ns()
+        if isinstance(reply, ExceptionResponse):
+            self._in_step(station)
+            raise StationRefusedError(station, reply.exception_code)
+        registers = tuple(reply.registers)
+        if reply.isError() or len(registers) != count or reply.function_code != function:
+            owed.discard(len(registers))
+            raise self._failed(station, None)
+        self._in_step(station)
+        return Answer(registers, sent_ns, received_ns)
+
+    def _in_step(self, station: int) -> None:
+        self._failures = 0
+        self._owed.pop(station, None)
+
+    async def _resynchronise(
+        self, station: int, function: int, address: int, clock: Clock, timing: Timing
+    ) -> None:
+        """Get in step with a station that owes replies, by a question whose reply no owed one can pass for."""
+        for _ in range(_TRIES):
+            owed = self._owed.get(station)
+            if not owed:
+                return
+            count = next(n for n in range(1, 126) if n not in owed)
             try:
-                # The library has its own time-out; ours stands behind it, should it hang.
-                reply = await asyncio.wait_for(
-                    request(address, count=count, device_id=station), 2.0 * timing.request_timeout + 1.0
-                )
-            except (ModbusException, TimeoutError) as error:
-                raise self._failed(station, error) from None
-            received_ns = clock.monotonic_ns()
-            if isinstance(reply, ExceptionResponse):
-                self._failures, self._owed_since = 0, None
-                raise StationRefusedError(station, reply.exception_code)
-            registers = tuple(reply.registers)
-            if reply.isError() or len(registers) != count or reply.function_code != function:
-                raise self._failed(station, None)
-            self._failures, self._owed_since = 0, None
-            return Answer(registers, sent_ns, received_ns)
+                await self._ask(station, function, address, count, clock, timing)
+            except MisfitError:
+                continue  # that was an owed one
+            except StationRefusedError:
+                return
+        raise SilentStationError(f"Station {station} does not get in step with the questions.")
 
     def _failed(self, station: int, error: Exception | None) -> LinkLostError:
-        self._owed_since = asyncio.get_running_loop().time()
+        self._timed_out_at = asyncio.get_running_loop().time()
         self._failures += 1
         lost = self._client is None or not self._client.connected
         if lost or self._failures >= _RENEW_AFTER:
@@ -140,19 +177,19 @@ class ModbusBus:
         if lost:
             return LinkLostError(f"The port {self.address} was lost: unplugged?")
         if error is None:
-            return SilentStationError(f"Station {station} gave an answer that does not fit the question.")
-        return SilentStationError(f"Station {station} does not answer; is it on, and is its address right?")
+            return MisfitError(f"Station {station} gave an answer that does not fit the question.")
+        return SilentStationError(f"Station {station} does not answer; is it on, its address right?")
 
     async def _settle(self, timing: Timing) -> None:
         """After a time-out wait until a late reply can no longer come."""
         loop = asyncio.get_running_loop()
-        while self._owed_since is not None:
+        while self._timed_out_at is not None:
             now = loop.time()
             until = max(
-                self._owed_since + _QUIET * timing.request_timeout, self._last_byte + timing.request_timeout
+                self._timed_out_at + _QUIET * timing.request_timeout, self._last_byte + timing.request_timeout
             )
             if now >= until:
-                self._owed_since = None
+                self._timed_out_at = None
             else:
                 await asyncio.sleep(until - now)
 

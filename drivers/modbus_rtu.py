@@ -22,7 +22,7 @@ from drivers.base import (
 from drivers.modbus_bus import Answer, ModbusBus, SilentStationError, StationRefusedError
 from drivers.profile import Profile
 from drivers.profile_sections import ChannelProfile, Example, Register
-from drivers.registry import Context, Kind, Outcome, Wanted
+from drivers.registry import Context, Kind, Outcome, Wanted, said
 
 _CODES = {
     "int16": "h", "uint16": "H", "int32": "i", "uint32": "I", "int64": "q", "uint64": "Q",
@@ -163,7 +163,7 @@ def _example(profile: Profile, example: Example) -> Outcome:
         return {}, "truncated"
     words = struct.unpack(f">{len(data) // 2}H", data)
     value, quality = part.conversion()(register_value(part.register, words))
-    return {name: quality.text() if value is None else value}, ""
+    return {name: said(value, quality)}, ""
 
 
 KIND = Kind("modbus_rtu", "stations on a Modbus RTU bus", _make, example=_example)

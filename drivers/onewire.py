@@ -25,7 +25,7 @@ from drivers.framing import LineFramer
 from drivers.port_reader import reading
 from drivers.profile import Profile
 from drivers.profile_sections import ChannelProfile, Example
-from drivers.registry import Context, Kind, Outcome, Wanted
+from drivers.registry import Context, Kind, Outcome, Wanted, said
 
 TREE = "/sys/bus/w1/devices"
 _SENSOR = "[0-9a-f][0-9a-f]-*"
@@ -174,8 +174,7 @@ def _example(profile: Profile, example: Example) -> Outcome:
     if isinstance(found, str):
         return {}, found
     reading = judge(0, part, part.name, found, None)
-    word = (reading.quality & ~Quality.ESTIMATED_TIME).text()
-    return {part.name: word if reading.value is None else reading.value}, ""
+    return {part.name: said(reading.value, reading.quality)}, ""
 
 
 async def discover(context: Context, seconds: float, tree: str = TREE) -> AsyncGenerator[Found, None]:

@@ -123,10 +123,14 @@ def shipped_profiles() -> list[str]:
     return sorted(item.name[:-5] for item in _SHIPPED.iterdir() if item.name.endswith(".toml"))
 
 
+_NEED_CHANNELS = ("", "serial_lines", "nmea0183", "scpi", "modbus_rtu", "onewire")
+"""Kinds whose devices do not describe themselves."""
+
+
 def _problems(profile: Profile) -> list[tuple[str, str]]:
     """List what is wrong beyond types: place, and a sentence with the way out."""
     found: list[tuple[str, str]] = []
-    if not profile.channel:
+    if not profile.channel and profile.kind in _NEED_CHANNELS:
         found.append(("[[channel]]", "there is no channel; describe at least one."))
     names: set[str] = set()
     for number, part in enumerate(profile.channel, 1):
@@ -139,7 +143,7 @@ def _problems(profile: Profile) -> list[tuple[str, str]]:
         try:
             part.channel("x")
         except (UnitError, ValueError) as refused:
-            found.append((place, f"{refused}"))
+            found.append((place, f"{str(refused).rstrip('.')}."))
         if part.valid and not (part.valid[0] < part.valid[1] and all(map(math.isfinite, part.valid))):
             found.append((place, "valid needs the lower value first, as [-40, 125]."))
         if part.scale == 0 or not math.isfinite(part.scale) or not math.isfinite(part.offset):

@@ -10,7 +10,8 @@ from drivers.profile import Profile
 from drivers.profile_sections import Example
 from drivers.registry import Kind, Outcome, load_kinds
 
-_NEAR = 1e-9
+_NEAR = 1e-6
+"""Share by which a value may differ: that of single-precision registers."""
 
 
 @dataclass(slots=True)

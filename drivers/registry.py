@@ -19,6 +19,7 @@ from dataclasses import dataclass, field
 from importlib.metadata import EntryPoint
 from typing import Any, TypeVar
 
+from analysis.measure import UNUSABLE, Quality
 from drivers.base import Adapter, Clock, Found, ProfileError, Timing
 from drivers.clock import SystemClock
 from drivers.profile import Profile
@@ -81,6 +82,18 @@ class Wanted:
 
 Outcome = tuple[dict[str, float | str], str]
 """What an example gave: channel to value or word of quality, and the kind of fault (or empty)."""
+
+
+def said(value: float | None, quality: Quality) -> float | str:
+    """Put a value into an example's terms: the number if it may be used, else its words of quality.
+
+    Examples
+    --------
+    >>> said(21.5, Quality.UNVERIFIED), said(9e9, Quality.OUT_OF_RANGE | Quality.UNVERIFIED)
+    (21.5, 'out_of_range')
+    """
+    flaws = quality & UNUSABLE
+    return value if value is not None and not flaws else flaws.text()
 
 
 @dataclass(frozen=True, slots=True)

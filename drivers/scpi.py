@@ -24,7 +24,7 @@ from drivers.framing import LineFramer
 from drivers.port_reader import PortReader, reading
 from drivers.profile import Profile
 from drivers.profile_sections import ChannelProfile, Example, Link
-from drivers.registry import Context, Kind, Outcome, Wanted
+from drivers.registry import Context, Kind, Outcome, Wanted, said
 from drivers.serial_link import ByteLink, link_to
 
 OVER_RANGE = 9.9e37
@@ -271,7 +271,7 @@ def _example(profile: Profile, example: Example) -> Outcome:
             found = interpret(part, example.payload().decode("ascii", "replace"))
             if isinstance(found, Fault):
                 return {}, str(found)
-            values[part.name] = found[1].text() if found[0] is None else found[0]
+            values[part.name] = said(*found)
     return values, ""
 
 

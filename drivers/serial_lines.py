@@ -7,7 +7,7 @@ from collections import Counter, deque
 from collections.abc import AsyncGenerator, Callable
 from contextlib import aclosing
 
-from analysis.measure import Quality, Reading
+from analysis.measure import Reading
 from drivers.base import (
     ChannelsFound,
     Clock,
@@ -27,7 +27,7 @@ from drivers.port_reader import PortReader, reading
 from drivers.ports import MissingPortError, list_ports
 from drivers.profile import Profile, find_profile, shipped_profiles
 from drivers.profile_sections import Example
-from drivers.registry import Context, Kind, Outcome, Wanted
+from drivers.registry import Context, Kind, Outcome, Wanted, said
 from drivers.serial_link import ByteLink, link_to
 
 _JUDGED = 20
@@ -230,11 +230,7 @@ def _make(wanted: Wanted, context: Context) -> SerialLines:
 
 def outcome(decoded: Decoded) -> Outcome:
     """Put what a line gave into the words of a profile's example."""
-    values: dict[str, float | str] = {
-        part.channel: (part.quality & ~Quality.UNVERIFIED).text() if part.value is None else part.value
-        for part in decoded.values
-    }
-    return values, str(decoded.fault or "")
+    return {part.channel: said(part.value, part.quality) for part in decoded.values}, str(decoded.fault or "")
 
 
 def _example(profile: Profile, example: Example) -> Outcome:

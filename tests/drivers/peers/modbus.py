@@ -37,7 +37,6 @@ class Stations:
         self._handle = os.open(port, os.O_RDWR | os.O_NOCTTY)
         tty.setraw(self._handle)
         self._stop = False
-        self._write = threading.Lock()
         self._thread = threading.Thread(target=self._run, daemon=True)
         self._thread.start()
 
@@ -72,13 +71,8 @@ class Stations:
         delay = self._delay(self._rng)
         if delay is None:
             return
-        threading.Thread(target=self._send, args=(reply, delay), daemon=True).start()
-
-    def _send(self, reply: bytes, delay: float) -> None:
-        time.sleep(delay)
-        if not self._stop:
-            with self._write:
-                os.write(self._handle, reply)
+        time.sleep(delay)  # a station answers one question after the other, however late
+        os.write(self._handle, reply)
 
     def close(self) -> None:
         self._stop = True
