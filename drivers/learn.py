@@ -207,7 +207,7 @@ class LineLearner:
         payload = next(text for text in payloads if _NUMBER_IN_TEXT.sub("\0", text) == shape)
         line = next(line for line in self._lines if payload in line)
         match = re.fullmatch(pattern, payload)
-        if match is None:
+        if match is None or any(number(match[name]) is None for name in names):
             return None
         text = f'[line]\npattern = {quoted(pattern)}\nchecksum = "{checksum}"\n'
         for name in names:

@@ -2,9 +2,9 @@
 
 RTU has no transaction number. A reply that comes after its time-out is therefore indistinguishable from the
 answer to the next request: read register 5 in vain, ask for register 7, and 5's value arrives as 7's. After
-a time-out the bus stays quiet for a while, and what arrives meanwhile is dropped. However late a reply is: the
-next question to that station asks for a number of registers that no reply still owed can have, and only
-when its own reply has come, which is then the last, does polling go on.
+a time-out the bus stays quiet for a while, and what arrives meanwhile is dropped. However late a reply is:
+the next question to that station asks for a number of registers that no reply still owed can have. Its own
+reply is the last one owed, since a station answers in turn; only then does polling go on.
 """
 
 from __future__ import annotations
@@ -153,7 +153,7 @@ class ModbusBus:
     async def _resynchronise(
         self, station: int, function: int, address: int, clock: Clock, timing: Timing
     ) -> None:
-        """Get in step with a station that owes replies, by a question whose reply no owed one can pass for."""
+        """Get in step with a station that owes replies, by a question no owed reply can answer."""
         for _ in range(_TRIES):
             owed = self._owed.get(station)
             if not owed:
@@ -178,7 +178,7 @@ class ModbusBus:
             return LinkLostError(f"The port {self.address} was lost: unplugged?")
         if error is None:
             return MisfitError(f"Station {station} gave an answer that does not fit the question.")
-        return SilentStationError(f"Station {station} does not answer; is it on, its address right?")
+        return SilentStationError(f"Station {station} does not answer; is it on, and is its address right?")
 
     async def _settle(self, timing: Timing) -> None:
         """After a time-out wait until a late reply can no longer come."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import re
 import socket
 import sys
 from typing import Any, Protocol
@@ -194,8 +195,12 @@ class PortLink:
 
 def opening_failure(path: str, error: Exception) -> LinkLostError | NeedsPersonError:
     """Turn the failure to open a port into a sentence with the act that mends it."""
-    number = getattr(error, "errno", None)
     text = str(error)
+    number = getattr(error, "errno", None)
+    if number is None and (
+        inner := re.search(r"\((\d+),", text)
+    ):  # pyserial wraps some and keeps the text only
+        number = int(inner.group(1))
     if number in (errno.ENOENT, errno.ENODEV, errno.ENXIO) or "FileNotFoundError" in text:
         there = ", ".join(port.path for port in list_ports()) or "no port at all"
         return MissingPortError(f"{path} is not there; there is {there}. Plug the instrument in.")
