@@ -149,10 +149,10 @@ class PortLink:
             rtscts=wanted.flow_control == "hardware",
             xonxoff=wanted.flow_control == "software",
             timeout=self._read_timeout,
-            write_timeout=2.0,
         )
         if not remote:
             port.exclusive = True
+            port.write_timeout = 2.0  # the remote kind has none
         if wanted.dtr is not None:
             port.dtr = wanted.dtr
         if wanted.rts is not None:
