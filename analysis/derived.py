@@ -123,19 +123,19 @@ REGISTRY: tuple[Derived, ...] = (
     ),
     Derived(
         "heat_from_source", "heat from source", Quantity.HEAT_RATE, (_FLOW, *_SOURCE),
-        water_side.heat_from_source, _HEAT, ("source_liquid",), water_side.flow_parameters, ("", "heating"),
+        water_side.heat_from_source, _HEAT, ("source_liquid",), water_side.source_parameters, ("", "heating"),
     ),
     Derived(
         "heat_to_source", "heat to source", Quantity.HEAT_RATE, (_FLOW, *_SOURCE),
-        water_side.heat_to_source, _HEAT, ("source_liquid",), water_side.flow_parameters, _COOLING,
+        water_side.heat_to_source, _HEAT, ("source_liquid",), water_side.source_parameters, _COOLING,
     ),
     Derived(
         "heat_to_load", "heat to load", Quantity.HEAT_RATE, ("load_flow", *_LOAD),
-        water_side.heat_to_load, _HEAT, ("load_liquid",), modes=("", "heating"),
+        water_side.heat_to_load, _HEAT, ("load_liquid",), water_side.load_parameters, ("", "heating"),
     ),
     Derived(
         "heat_from_load", "heat from load", Quantity.HEAT_RATE, ("load_flow", *_LOAD),
-        water_side.heat_from_load, _HEAT, ("load_liquid",), modes=_COOLING,
+        water_side.heat_from_load, _HEAT, ("load_liquid",), water_side.load_parameters, _COOLING,
     ),
     Derived(
         "evaporating_approach", "approach, source out", _DT,
@@ -149,17 +149,18 @@ REGISTRY: tuple[Derived, ...] = (
     Derived(
         "freeze_margin", "freeze margin", _DT, ("suction_pressure",),
         water_side.evaporating_freeze_margin, "evaporating temperature less freezing point of the fluid",
-        ("refrigerant", "source_liquid"), modes=_HEATING,
+        ("refrigerant", "source_liquid"), water_side.freezing_parameters, _HEATING,
     ),
     Derived(
         "cop", "COP, compressor only", Quantity.RATIO, ("load_flow", *_LOAD, "compressor_power"),
-        water_side.cop_heating, "heat to load over compressor power", ("load_liquid",), modes=_HEATING,
+        water_side.cop_heating, "heat to load over compressor power", ("load_liquid",),
+        water_side.load_parameters, _HEATING,
     ),
     Derived(
         "heat_balance", "heat balance", Quantity.RATIO,
         (_FLOW, *_SOURCE, "load_flow", *_LOAD, "compressor_power"), water_side.balance_heating,
         "first law: (to load − from source − power) / to load", ("source_liquid", "load_liquid"),
-        water_side.flow_parameters, _HEATING,
+        water_side.balance_parameters, _HEATING,
     ),
 )  # fmt: skip
 

@@ -17,6 +17,8 @@ from analysis.water import freeze_margin, heat_from_liquid
 FLOW_EXPONENT = (1.8, 0.125)
 """Exponent of pressure drop over flow and its standard uncertainty: 1.59 to 2.13 over the tables of eight
 water-to-air units, median 1.8; stated as 1.8 +- 0.25 (k = 2)."""
+Parameters = tuple[tuple[float, float], ...]
+"""Quantities that come from no reading, each with its standard uncertainty."""
 LEAST_DROP, MOST_DROP = 0.1, 4.0
 """Beyond these fractions of the rated drop one rated point says nothing."""
 
@@ -50,9 +52,35 @@ def source_flow(circumstances: Circumstances, reading: FloatArray, exponent: Flo
         return np.where(known, coil.q_v * np.where(known, ratio, 1.0) ** (1.0 / exponent), np.nan)
 
 
-def flow_parameters(circumstances: Circumstances) -> tuple[tuple[float, float], ...]:
+def flow_parameters(circumstances: Circumstances) -> Parameters:
     """Give the exponent with its uncertainty; a meter does not use it."""
     return ((FLOW_EXPONENT[0], 0.0 if circumstances.fed_by[0] == "source_flow" else FLOW_EXPONENT[1]),)
+
+
+def _of_liquid(liquid: Liquid | None) -> tuple[float, float]:
+    """Give the factor by which the liquid's heat capacity may be wrong, with its uncertainty."""
+    return (1.0, liquid.u_heat_capacity if liquid is not None else np.nan)
+
+
+def source_parameters(circumstances: Circumstances) -> Parameters:
+    """Give what the heat of the source side needs beyond readings: exponent, factor of the heat capacity."""
+    return (*flow_parameters(circumstances), _of_liquid(circumstances.source_liquid))
+
+
+def load_parameters(circumstances: Circumstances) -> Parameters:
+    """Give the factor of the load liquid's heat capacity."""
+    return (_of_liquid(circumstances.load_liquid),)
+
+
+def balance_parameters(circumstances: Circumstances) -> Parameters:
+    """Give what the heat balance needs beyond readings."""
+    return (*source_parameters(circumstances), *load_parameters(circumstances))
+
+
+def freezing_parameters(circumstances: Circumstances) -> Parameters:
+    """Give by how much the freezing point may lie elsewhere [K], with its uncertainty."""
+    liquid = circumstances.source_liquid
+    return ((0.0, liquid.u_freezing_point if liquid is not None else np.nan),)
 
 
 def _heat(liquid: Liquid | None, q_v: FloatArray, t_in: FloatArray, t_out: FloatArray) -> FloatArray:
@@ -61,31 +89,42 @@ def _heat(liquid: Liquid | None, q_v: FloatArray, t_in: FloatArray, t_out: Float
 
 
 def heat_from_source(
-    circumstances: Circumstances, flow: FloatArray, t_in: FloatArray, t_out: FloatArray, exponent: FloatArray
+    circumstances: Circumstances,
+    flow: FloatArray,
+    t_in: FloatArray,
+    t_out: FloatArray,
+    exponent: FloatArray,
+    capacity: FloatArray,
 ) -> FloatArray:
     """Heat that the source water gives to the refrigerant, ``rho q c_p (t_in - t_out)`` [W]."""
-    return _heat(circumstances.source_liquid, source_flow(circumstances, flow, exponent), t_in, t_out)
+    q_v = source_flow(circumstances, flow, exponent)
+    return capacity * _heat(circumstances.source_liquid, q_v, t_in, t_out)
 
 
 def heat_to_source(
-    circumstances: Circumstances, flow: FloatArray, t_in: FloatArray, t_out: FloatArray, exponent: FloatArray
+    circumstances: Circumstances,
+    flow: FloatArray,
+    t_in: FloatArray,
+    t_out: FloatArray,
+    exponent: FloatArray,
+    capacity: FloatArray,
 ) -> FloatArray:
     """Heat that the source water takes up, ``rho q c_p (t_out - t_in)`` [W]."""
-    return -heat_from_source(circumstances, flow, t_in, t_out, exponent)
+    return -heat_from_source(circumstances, flow, t_in, t_out, exponent, capacity)
 
 
 def heat_from_load(
-    circumstances: Circumstances, q_v: FloatArray, t_in: FloatArray, t_out: FloatArray
+    circumstances: Circumstances, q_v: FloatArray, t_in: FloatArray, t_out: FloatArray, capacity: FloatArray
 ) -> FloatArray:
     """Heat that the load water gives to the refrigerant [W]."""
-    return _heat(circumstances.load_liquid, q_v, t_in, t_out)
+    return capacity * _heat(circumstances.load_liquid, q_v, t_in, t_out)
 
 
 def heat_to_load(
-    circumstances: Circumstances, q_v: FloatArray, t_in: FloatArray, t_out: FloatArray
+    circumstances: Circumstances, q_v: FloatArray, t_in: FloatArray, t_out: FloatArray, capacity: FloatArray
 ) -> FloatArray:
     """Heat that the load water takes up [W]."""
-    return -heat_from_load(circumstances, q_v, t_in, t_out)
+    return -heat_from_load(circumstances, q_v, t_in, t_out, capacity)
 
 
 def evaporating_approach(
@@ -102,18 +141,25 @@ def condensing_approach(
     return condensing_temperature(circumstances, p_high) - t_leaving
 
 
-def evaporating_freeze_margin(circumstances: Circumstances, p_suction: FloatArray) -> FloatArray:
+def evaporating_freeze_margin(
+    circumstances: Circumstances, p_suction: FloatArray, shift: FloatArray
+) -> FloatArray:
     """How far evaporation stays above the freezing point of the source liquid [Pa -> K]."""
     liquid = circumstances.source_liquid
     assert liquid is not None, "a row of the registry lacks its need"
-    return np.asarray(freeze_margin(liquid, evaporating_temperature(circumstances, p_suction)))
+    return np.asarray(freeze_margin(liquid, evaporating_temperature(circumstances, p_suction))) - shift
 
 
 def cop_heating(
-    circumstances: Circumstances, q_v: FloatArray, t_in: FloatArray, t_out: FloatArray, power: FloatArray
+    circumstances: Circumstances,
+    q_v: FloatArray,
+    t_in: FloatArray,
+    t_out: FloatArray,
+    power: FloatArray,
+    capacity: FloatArray,
 ) -> FloatArray:
     """COP of the compressor alone in heating: heat to the load over compressor power [1]."""
-    heat = heat_to_load(circumstances, q_v, t_in, t_out)
+    heat = heat_to_load(circumstances, q_v, t_in, t_out, capacity)
     possible = (power > 0.0) & (heat > 0.0)
     return np.where(possible, heat / np.where(possible, power, 1.0), np.nan)
 
@@ -128,12 +174,14 @@ def balance_heating(
     t_load_out: FloatArray,
     power: FloatArray,
     exponent: FloatArray,
+    source_capacity: FloatArray,
+    load_capacity: FloatArray,
 ) -> FloatArray:
     """Heat balance in heating: ``(to load - from source - power) / to load`` [1].
 
     Near zero where all probes tell the truth; the compressor's shell loss makes it slightly negative.
     """
-    delivered = heat_to_load(circumstances, q_load, t_load_in, t_load_out)
-    taken = heat_from_source(circumstances, flow, t_source_in, t_source_out, exponent)
+    delivered = heat_to_load(circumstances, q_load, t_load_in, t_load_out, load_capacity)
+    taken = heat_from_source(circumstances, flow, t_source_in, t_source_out, exponent, source_capacity)
     possible = delivered > 0.0
     return np.where(possible, (delivered - taken - power) / np.where(possible, delivered, 1.0), np.nan)

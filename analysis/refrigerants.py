@@ -154,7 +154,8 @@ def _nearest(key: str) -> str:
     import difflib  # only for the message
 
     wanted = key if key.startswith("R") else "R" + key
-    near = difflib.get_close_matches(wanted, list(_BY_KEY), n=3, cutoff=0.6)
+    typed = wanted.translate(str.maketrans("OIL", "011"))  # letters that look like figures
+    near = [typed] if typed in _BY_KEY else difflib.get_close_matches(wanted, list(_BY_KEY), n=3, cutoff=0.6)
     names = [_BY_KEY[match] for match in near]
     if not names:
         return ": give its number, such as R410A"

@@ -61,37 +61,53 @@ def propagate(
     >>> round(float(u[0]), 3)
     0.141
     """
-    result = function(*values)
-    variance = np.zeros_like(result)
-    slopes: dict[int, FloatArray] = {}
-    for index, step in enumerate(u):
-        total = step
-        for group in shared:
-            if index in group:
-                total = np.hypot(total, group[index])
-        change = _half_difference(function, values, index, total)
+    totals = [_with_shared(index, step, shared) for index, step in enumerate(u)]
+    middle, up, down = _moved(function, values, totals)
+    variance = np.zeros_like(middle)
+    slopes: list[FloatArray] = []
+    for index, (step, total) in enumerate(zip(u, totals, strict=True)):
+        change = _half_difference(middle, up[index], down[index])
         with np.errstate(invalid="ignore", divide="ignore"):
-            slopes[index] = np.where(total > 0.0, change / total, 0.0)
+            slopes.append(np.where(total > 0.0, change / total, 0.0))
             variance = variance + np.where(np.isnan(total), np.nan, (slopes[index] * step) ** 2)
     for group in shared:
-        together = np.zeros_like(result)
+        together = np.zeros_like(middle)
         for index, part in group.items():
             together = together + slopes[index] * part
         variance = variance + together**2
     combined = np.sqrt(variance)
-    return result, np.where(np.isfinite(result) & np.isfinite(combined), combined, np.nan)
+    return middle, np.where(np.isfinite(middle) & np.isfinite(combined), combined, np.nan)
 
 
-def _half_difference(
-    function: Function, values: Sequence[FloatArray], index: int, step: FloatArray
-) -> FloatArray:
-    """Half the change of the function when one input moves from one step below to one step above.
+def _with_shared(index: int, step: FloatArray, shared: Sequence[Mapping[int, FloatArray]]) -> FloatArray:
+    """Give an input's whole uncertainty, independent and shared parts together."""
+    for group in shared:
+        if index in group:
+            step = np.hypot(step, group[index])
+    return step
+
+
+def _moved(
+    function: Function, values: Sequence[FloatArray], steps: Sequence[FloatArray]
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Evaluate the function in the middle and with each input moved up and down, all in one call.
+
+    The function works element by element, so its results do not depend on what else is in the call.
+    """
+    m, n = len(values), values[0].size
+    stacked = [np.tile(value, (2 * m + 1, 1)) for value in values]
+    for index, step in enumerate(steps):
+        stacked[index][1 + index] += step
+        stacked[index][1 + m + index] -= step
+    found = function(*(column.ravel() for column in stacked)).reshape(2 * m + 1, n)
+    return found[0], found[1 : 1 + m], found[1 + m :]
+
+
+def _half_difference(middle: FloatArray, up: FloatArray, down: FloatArray) -> FloatArray:
+    """Half the change of the function between both moves.
 
     At the edge of a function's range one side may be unknown; the other side then serves alone.
     """
-    above, below = list(values), list(values)
-    above[index], below[index] = values[index] + step, values[index] - step
-    up, down, middle = function(*above), function(*below), function(*values)
     both = (up - down) / 2.0
     one = np.where(np.isfinite(up), up - middle, middle - down)
     return np.where(np.isfinite(both), both, one)

@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import dataclasses
 import time
 
 from analysis.measure import Channel
 from analysis.settings import SettingsError, settings_over_time
 from analysis.timeline import Event
-from logger.append_file import replace_file, sync_file
-from logger.descriptor import DESCRIPTOR, digest_of, multipart_digest
+from logger.append_events import append_events
 from logger.errors import CommandError, DamagedInputError, NotAvailableError
-from logger.events import EVENTS, event_line
-from logger.readings_format import parts_in
 from logger.session import Session
-from logger.session_errors import SessionError, StillRecordingError, reason_of
-from logger.session_lock import lock_session, unlock_session
-from logger.verify import verify
+from logger.session_errors import SessionError, StillRecordingError, StorageError
+
+CHANNEL_KINDS = ("assign", "offset", "scale")
 
 
 def amend(session: Session, kind: str, channel: str, text: str, from_us: int) -> Event:
@@ -39,7 +35,7 @@ def amend(session: Session, kind: str, channel: str, text: str, from_us: int) ->
         If the correction cannot be understood, or the session is damaged or still being written.
     """
     channels: dict[str, Channel] = {known.id: known for known in session.channels}
-    about_channel = kind in ("assign", "offset", "scale")
+    about_channel = kind in CHANNEL_KINDS
     if about_channel and channel not in channels:
         raise CommandError(
             f"'{channel}' is no channel of this session; give --channel one of {', '.join(channels)}."
@@ -50,30 +46,9 @@ def amend(session: Session, kind: str, channel: str, text: str, from_us: int) ->
     except SettingsError as refused:
         raise CommandError(str(refused)) from None
     try:
-        lock = lock_session(session.folder)
-    except StillRecordingError as error:
+        append_events(session.folder, [event])
+    except (StillRecordingError, StorageError) as error:
         raise NotAvailableError(f"{error}.") from None
-    try:
-        faults = verify(session.folder)
-        if faults:
-            raise DamagedInputError(f"{faults[0]}; recover the session before you correct it.")
-        _append(session, event)
-    except (OSError, SessionError) as error:
-        why = reason_of(error) if isinstance(error, OSError) else str(error)
-        raise NotAvailableError(f"The correction could not be stored: {why}.") from None
-    finally:
-        unlock_session(lock, session.folder)
+    except SessionError as error:
+        raise DamagedInputError(f"{error}.") from None
     return event
-
-
-def _append(session: Session, event: Event) -> None:
-    """Append the event, then state the file's new size and digest."""
-    path = session.folder / EVENTS
-    with path.open("ab") as file:
-        file.write(event_line(event))
-        file.flush()
-        sync_file(file.fileno())
-    parts = parts_in(session.folder)
-    measured = tuple(digest_of(each) for each in (*parts, path))
-    descriptor = dataclasses.replace(session.descriptor, parts=measured)
-    replace_file(session.folder / DESCRIPTOR, descriptor.encode(multipart_digest(parts)))

@@ -56,6 +56,8 @@ class SortedReadings:
         """Unit of each channel that has readings or was announced."""
 
     def _spill(self, file: BinaryIO, rows: Rows) -> None:
+        if not len(rows):
+            return
         order = np.argsort(rows.channel, kind="stable")
         table = np.empty(len(rows), _SPILLED)
         table["t_us"], table["value"], table["quality"] = (
