@@ -12,6 +12,7 @@ from analysis.rows import Rows
 from logger.archive import ARCHIVE, write_archive
 from logger.descriptor import DESCRIPTOR
 from logger.events import EVENTS
+from logger.recover import recover
 from logger.session import Session
 from logger.verify import verify
 from tests.logger.session_factory import IDS, SECOND, broken_off, recorded, regular_rows
@@ -136,3 +137,14 @@ def test_unknown_values_are_equal_in_both_files(tmp_path: Path) -> None:
     rows = Rows.of([(i, IDS[i % 3], None if i % 4 else float(i), 0) for i in range(50)], IDS)
     assert np.isnan(rows.value).any()
     assert verify(recorded(tmp_path / "s", rows)) == []
+
+
+def test_a_part_of_nothing_but_garbage_is_named_line_by_line(tmp_path: Path) -> None:
+    folder = recorded(tmp_path / "s", regular_rows(20), part_s=10)
+    (folder / "readings-0002.csv").write_bytes(b"\0\0\0\0\r\n" * 3)
+    faults = verify(folder)
+    named = [fault.line for fault in faults if fault.file == "readings-0002.csv" and fault.line]
+    assert named == [1, 1, 2, 3]  # the header is missing, and line 1 is no row either
+    assert any("says 60 readings; the files hold 30" in fault.sentence for fault in faults)
+    assert recover(folder).rows == 30
+    assert verify(folder) == []
