@@ -9,7 +9,7 @@ import argparse
 import importlib
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from logger.errors import WRONG_USE, CommandError
 
@@ -25,6 +25,10 @@ CORRECTIONS = (
     "assign", "offset", "scale", "refrigerant", "barometer", "fluid", "load_fluid", "source_coil",
     "mode", "phase",
 )  # fmt: skip
+
+
+Command = Callable[..., argparse.ArgumentParser]
+"""Adds one command: name, help text, and whether it takes ``--json`` and ``--units``."""
 
 
 class _Parser(argparse.ArgumentParser):
@@ -56,12 +60,21 @@ def build_parser() -> argparse.ArgumentParser:
             sub.add_argument("--units", choices=("si", "us"), default=None, help="units shown (default si)")
         return sub
 
-    for add in (_add_demo, _add_recording, _add_sessions, _add_calculators, _add_checks):
+    for add in (
+        _add_demo,
+        _add_devices,
+        _add_recording,
+        _add_import,
+        _add_sessions,
+        _add_compare,
+        _add_calculators,
+        _add_checks,
+    ):
         add(command)
     return parser
 
 
-def _add_demo(command) -> None:  # type: ignore[no-untyped-def]
+def _add_demo(command: Command) -> None:
     demo = command("demo", "a simulated machine, recorded through the real path, analysed and verified")
     demo.add_argument("--story", choices=("hall", "bakery"), default="hall", help="which site (default hall)")
     demo.add_argument("--no-gui", action="store_true", help="stay in the terminal")
@@ -69,7 +82,7 @@ def _add_demo(command) -> None:  # type: ignore[no-untyped-def]
     demo.add_argument("--seconds", type=float, metavar="N", help="run the machine live for N seconds")
 
 
-def _add_recording(command) -> None:  # type: ignore[no-untyped-def]
+def _add_recording(command: Command) -> None:
     record = command("record", "record a session from the devices that a set-up names", json=False)
     record.add_argument("setup", metavar="SETUP.toml")
     record.add_argument("--out", metavar="DIR", required=True, help="folder of the new session")
@@ -80,7 +93,18 @@ def _add_recording(command) -> None:  # type: ignore[no-untyped-def]
     replay.add_argument("--speed", type=float, default=60.0, metavar="X", help="times real time (default 60)")
 
 
-def _add_sessions(command) -> None:  # type: ignore[no-untyped-def]
+def _add_import(command: Command) -> None:
+    read = command("import", "a foreign CSV or spreadsheet becomes a session", units=False)
+    read.set_defaults(module="logger.commands.import_")
+    read.add_argument(
+        "file", metavar="FILE", nargs="+", help=".csv, .csv.gz, .xls, .xlsx; several are merged"
+    )
+    read.add_argument("--map", metavar="MAP.toml", help="what the columns are")
+    read.add_argument("--out", metavar="DIR", help="folder of the new session (with --draft: the new map)")
+    read.add_argument("--draft", action="store_true", help="look at a file and propose its map")
+
+
+def _add_sessions(command: Command) -> None:
     analyse = command("analyse", "work out what a session's readings mean")
     analyse.add_argument("session", metavar="SESSION")
     correct = command(
@@ -112,7 +136,28 @@ def _add_sessions(command) -> None:  # type: ignore[no-untyped-def]
     )
 
 
-def _add_calculators(command) -> None:  # type: ignore[no-untyped-def]
+def _add_compare(command: Command) -> None:
+    compare = command("compare", "compare two sessions: as found against as left, if that is fair")
+    compare.add_argument("as_found", metavar="A", help="session as found")
+    compare.add_argument("as_left", metavar="B", help="session as left")
+    report = command(
+        "report", "write one page (HTML) about a session, or about two that are compared", json=False
+    )
+    report.add_argument("as_found", metavar="A", help="session, as found where there are two")
+    report.add_argument("as_left", metavar="B", nargs="?", help="session as left")
+    report.add_argument(
+        "--for", dest="reader", choices=("technician", "owner", "office"), default="technician",
+        help="who reads it (default technician)",
+    )  # fmt: skip
+    report.add_argument("--out", metavar="FILE.html", required=True, help="page to write")
+    for sub in (compare, report):
+        sub.add_argument(
+            "--phase-found", default="", metavar="PHASE", help="take A's stretch from this phase"
+        )
+        sub.add_argument("--phase-left", default="", metavar="PHASE", help="take B's stretch from this phase")
+
+
+def _add_calculators(command: Command) -> None:
     sat = command("sat", "saturation of a refrigerant at a pressure or temperature")
     sat.add_argument("refrigerant", metavar="REFRIGERANT", help="for example R410A")
     sat.add_argument("amount", metavar="VALUE", help="with its unit: 118psig, 8.1bar(a), 4.0degC")
@@ -120,8 +165,32 @@ def _add_calculators(command) -> None:  # type: ignore[no-untyped-def]
         "--barometer", default="", metavar="P", help="local pressure or altitude: '94.3 kPa(a)', '600 m'"
     )
 
+    water = command("water", "properties of a loop liquid, flow from a timed container, heat moved")
+    water.add_argument("fluid", metavar="FLUID", help="water, 'propylene_glycol 25 % mass', ...")
+    water.add_argument("--in", dest="entering", metavar="T", help="entering temperature, as 4.0degC")
+    water.add_argument("--out", dest="leaving", metavar="T", help="leaving temperature")
+    water.add_argument("--flow", metavar="Q", help="as 0.60L/s or 9gpm")
+    water.add_argument("--container", metavar="V", help="volume that was filled, as 5gal")
+    water.add_argument("--seconds", type=float, nargs="+", metavar="S", help="how long each run took")
+    air = command("air", "state of moist air")
+    air.add_argument("dry_bulb", metavar="DRY_BULB", help="as 80degF")
+    air.add_argument("--wet-bulb", metavar="T")
+    air.add_argument("--humidity", metavar="RH", help="as 50%%")
+    air.add_argument("--dew-point", metavar="T")
+    air.add_argument("--barometer", default="", metavar="P", help="local pressure or altitude: '600 m'")
 
-def _add_checks(command) -> None:  # type: ignore[no-untyped-def]
+
+def _add_devices(command: Command) -> None:
+    scan = command("scan", "look for devices; sends nothing to a device that is not known", units=False)
+    scan.add_argument("--for", dest="length", default="8s", metavar="8s")
+    text = "watch an unknown instrument's lines and draft a profile"
+    learn = command("learn", text, json=False, units=False)
+    learn.add_argument("address", metavar="PORT", help="as /dev/ttyUSB0, COM4, socket://HOST:PORT")
+    learn.add_argument("--baud", type=int, default=9600)
+    learn.add_argument("--for", dest="length", default="10s", metavar="10s")
+
+
+def _add_checks(command: Command) -> None:
     check = command("check-profile", "check a device profile and run its own examples", units=False)
     check.add_argument("profile", metavar="FILE", help="a .toml file, or the name of a shipped profile")
     check.add_argument("--bytes", dest="payload", metavar="HEX", help="decode these bytes with it")
