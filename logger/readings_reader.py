@@ -148,11 +148,12 @@ class ReadingsReader:
 
     def _quickly(self, block: bytes) -> Rows | None:
         """Read a block in columns; None where anything is not as the writer writes it."""
-        returns, newlines = block.count(b"\r"), block.count(b"\n")
-        if returns and not returns == newlines == block.count(b"\r\n"):
-            return None
         octets = np.frombuffer(block, np.uint8)
-        if b'"' in block or np.count_nonzero(octets < 32) != returns + newlines:
+        ends = np.flatnonzero(octets == ord("\n"))
+        returns = np.count_nonzero(octets == ord("\r"))
+        if returns and (returns != len(ends) or not (octets[ends - 1] == ord("\r")).all()):
+            return None
+        if b'"' in block or np.count_nonzero(octets < 32) != returns + len(ends):
             return None
         try:
             table = pyarrow.csv.read_csv(pa.BufferReader(block), _READ, _PARSE, _CONVERT).combine_chunks()
