@@ -9,6 +9,7 @@ UNVERIFIED, and only the valid range stands between them and a wrong value.
 from __future__ import annotations
 
 import binascii
+import math
 import re
 from collections.abc import Callable
 from enum import StrEnum
@@ -62,7 +63,8 @@ NOTHING = Decoded()
 """A good line that has nothing for us."""
 _Fields = dict[str, str | float | None]
 _Cut = Callable[[str], "_Fields | Fault"]
-_NUMBER = re.compile(r"[+-]?(?:\d{1,15}(?:\.\d{0,15})?|\.\d{1,15})(?:[eE][+-]?\d{1,2})?", re.ASCII)
+_OF_NUMBERS = frozenset("0123456789+-.eE")
+_LONGEST_NUMBER = 32
 _PRINTABLE = re.compile(rb"[\x20-\x7e\t]*+")
 
 
@@ -74,7 +76,13 @@ def number(text: str) -> float | None:
     >>> number("-2.41"), number("nan"), number("1_000")
     (-2.41, None, None)
     """
-    return float(text) if _NUMBER.fullmatch(text) else None
+    if not _OF_NUMBERS.issuperset(text) or len(text) > _LONGEST_NUMBER:
+        return None
+    try:
+        read = float(text)
+    except ValueError:
+        return None
+    return read if math.isfinite(read) else None
 
 
 class Decoder(Protocol):
@@ -139,6 +147,7 @@ class LineDecoder:
                 return Decoded(fault=Fault.TRUNCATED if sent is None else Fault.NO_MATCH)
             time_s *= self._time_factor
         values = []
+        flag = self._flag
         for name, field, optional, convert in self._channels:
             sent = fields.get(field)
             if sent is None:
@@ -148,9 +157,10 @@ class LineDecoder:
             read = number(sent) if isinstance(sent, str) else sent
             if read is not None:
                 value, quality = convert(read)
-                values.append(Value(name, value, quality | self._flag))
+                # Joining flags costs more than all the rest of a line; nearly all are good.
+                values.append(Value(name, value, flag if quality is Quality.OK else quality | flag))
             elif isinstance(sent, str) and convert.is_sentinel(sent):
-                values.append(Value(name, None, Quality.NOT_KNOWN | self._flag))
+                values.append(Value(name, None, Quality.NOT_KNOWN | flag))
             else:
                 return Decoded(fault=Fault.NO_MATCH)
         return Decoded(tuple(values), None, time_s)
@@ -167,6 +177,8 @@ _XOR_TAIL = re.compile(rb"[0-9A-Fa-f]{2}")
 def _crc16(line: bytes) -> bytes | Fault:
     """Check ``payload*HHHH``: CRC-16 with polynomial 1021h and initial value FFFFh."""
     payload, star, tail = line.partition(b"*")
+    if tail == b"%04X" % binascii.crc_hqx(payload, 0xFFFF):
+        return payload
     if not star or len(tail) < 4 or not _CRC_TAIL.fullmatch(tail[:4]):
         return Fault.CHECKSUM if star and len(tail) >= 4 else Fault.TRUNCATED
     if len(tail) > 4:
@@ -240,14 +252,16 @@ def _by_pattern(pattern: str) -> _Cut:
 def _by_pairs(separator: str, assign: str) -> _Cut:
     def cut(text: str) -> _Fields | Fault:
         fields: _Fields = {}
+        spaced = separator != " " and " " in text
         for pair in text.split(separator):
             name, found, value = pair.partition(assign)
-            name = name.strip()
             if not found:
                 return Fault.NO_MATCH
+            if spaced:
+                name, value = name.strip(), value.strip()
             if name in fields:
                 return Fault.JOINED
-            fields[name] = value.strip()
+            fields[name] = value
         return fields
 
     return cut

@@ -197,7 +197,7 @@ class _Supervisor:
             stamped = [Reading(t, channel, value, quality, epoch) for t, channel, value, quality, _ in item]
             counts.readings += len(stamped)
             for reading in stamped:
-                if reading.quality:
+                if reading.quality is not Quality.OK:
                     counts.not_known += reading.value is None
                     counts.out_of_range += bool(reading.quality & Quality.OUT_OF_RANGE)
             self._emit(stamped)
