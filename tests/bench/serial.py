@@ -207,15 +207,13 @@ def main() -> None:
         wall, cpu = statistics.median(c[0] for c in found), statistics.median(c[1] for c in found)
         median[name] = cpu
         print(f"{name:22} {lines / wall:10.0f} lines/s   {cpu / lines * 1e6:6.2f} us of processor per line")
-    print(
-        f"read and split: ours / bare = {median['our read and split'] / median['bare read and split']:.2f} (goal 2)"
-    )
+    split = median["our read and split"] / median["bare read and split"]
+    print(f"read and split: ours / bare = {split:.2f} (goal 2)")
     print(f"whole path: ours / bare parse = {median['our whole path'] / median['bare parse']:.2f}")
     with tempfile.TemporaryDirectory() as folder:
         told, back = unplug_and_replug(Path(folder))
-    print(
-        f"unplugging told after {told * 1e3:.0f} ms (goal 50); live again {back:.2f} s after plugging in (goal 2)"
-    )
+    print(f"unplugging told after {told * 1e3:.0f} ms (goal 50)")
+    print(f"live again {back:.2f} s after plugging in under another name (goal 2)")
 
 
 if __name__ == "__main__":
