@@ -40,6 +40,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument(
         "--start-at", type=int, default=0, metavar="SECONDS", help="begin this far into the phase"
     )
+    parser.add_argument("--wait", type=float, default=600.0, help="seconds to wait for the first client")
     options = parser.parse_args(arguments)
     story = STORIES[options.story]
     phases = {phase.name: phase for phase in story.phases}
@@ -53,13 +54,14 @@ def main(arguments: list[str] | None = None) -> int:
         parser.error(f"--port is {options.port}; it must lie between 0 (any) and 65535")
     if options.start_at < 0:
         parser.error(f"--start-at is {options.start_at}; it must be 0 or more seconds")
+    if not options.wait > 0.0:
+        parser.error(f"--wait is {options.wait}; it must be more than 0 seconds")
     seconds = options.seconds if options.seconds is not None else phase.seconds - options.start_at
     if seconds < 1:
         parser.error(f"nothing is left to stream: the phase {name} lasts {phase.seconds} s")
+    plant = Plant(story.scenario(phase), options.seed)
     try:
-        return serve(
-            Plant(story.scenario(phase), options.seed), seconds, options.speed, options.port, options.start_at
-        )
+        return serve(plant, seconds, options.speed, options.port, options.start_at, options.wait)
     except OSError as problem:
         sys.stderr.write(f"plant: port {options.port} cannot be used ({problem.strerror}); try --port 0.\n")
         return 4

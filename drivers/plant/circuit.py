@@ -15,6 +15,9 @@ from drivers.plant.air_side import CP_WATER, wet_air
 from drivers.plant.valve_flow import valve_flow
 from drivers.plant.zones import CircuitNow, log_mean, positive_part, water_heat
 
+BLEED = 1.0e-8
+"""Gas passing a standing machine, backwards through compressor and valve [kg/(s Pa)]."""
+
 
 class CircuitState(NamedTuple):
     """The states that carry memory: ln p in both coils, evaporator mass, waters out, shell, bulb, front.
@@ -117,7 +120,12 @@ def rates(y: CircuitState, c: CircuitNow) -> CircuitRates:
     lack = max(flooded - raw, 0.0) * (k.rho_liquid - k.rho_condensing)
     flash_out = min(0.2 * lack / (k.rho_condensing - k.rho_boiling), 0.8)
     moles = c.gas_moles
-    p_gas = moles * 8.314 * k.t_bubble / (co.volume * (1.02 - flooded)) if moles else 0.0
+    p_gas = p_gas_e = 0.0
+    if moles:
+        # Running, the gas is caught in the condenser; standing, it spreads as the pressures become equal.
+        spread = 0.0 if c.running else min(max(1.0 - (p_c_ref - p_e) / 1e5, 0.0), 1.0)
+        p_gas = moles * 8.314 * k.t_bubble / (co.volume * (1.02 - flooded) + spread * ev.volume)
+        p_gas_e = spread * p_gas
     p_c = p_c_ref + p_gas
     lnp_total = math.log(p_c) if moles else y.lnp_c
     total = ref.saturation(lnp_total) if moles else k
@@ -207,6 +215,8 @@ def rates(y: CircuitState, c: CircuitNow) -> CircuitRates:
     dp = p_c - p_e
     seen = subcooled + total.t_bubble - k.t_bubble
     opening, m_valve = valve_flow(c, k, bulb, dp, seen, flash_out, total.dt_dlnp / p_c)
+    if not c.running:
+        m_valve *= present
     q_liquid = m_valve * (k.h_liquid + flash_out * fg_c - h_liquid)
 
     # Boiling: mean temperature between valve outlet and dew (glide), against water or air.
@@ -238,19 +248,26 @@ def rates(y: CircuitState, c: CircuitNow) -> CircuitRates:
         water_c = (water_heat(co, y.t_water_c) + q_c) / co.water_heat_capacity
 
     # Standing machine: gas passes the resting compressor until the pressures are equal.
-    bleed = 0.0 if c.running else 4.0e-9 * (p_c - p_e)
+    bleed = 0.0 if c.running else BLEED * (p_c_ref - p_e)
+    # Neither coil gives more gas than it holds.
+    bleed *= min(max(m_c / (co.volume * k.rho_vapour), 0.0), 1.0) if bleed > 0.0 else 1.0
+    bleed *= min(y.m_e / (ev.volume * e.rho_vapour), 1.0) if bleed < 0.0 else 1.0
+    present_e = min(max((y.m_e - ev.volume * e.rho_vapour) / 0.08, 0.0), 1.0)
+    boiled_c, boiled_e = (bleed * present, bleed) if bleed > 0.0 else (bleed, bleed * present_e)
     h_leaving = e.h_vapour - wetness * fg_e
-    heat_e = q_two_e - m_ev * (h_leaving - e.h_liquid) + m_valve * (h_liquid - e.h_liquid) + bleed * fg_e
+    heat_e = q_two_e - m_ev * (h_leaving - e.h_liquid) + m_valve * (h_liquid - e.h_liquid) + boiled_e * fg_e
     store_e = ev.heat_capacity + y.m_e * e.cp_liquid
     store_c = co.heat_capacity + max(m_c, 0.0) * k.cp_liquid * 0.5
-    heat_c = m_ev * fg_c - q_two_c - m_valve * flash_out * fg_c - bleed * fg_c * present
+    heat_c = m_ev * fg_c - q_two_c - m_valve * flash_out * fg_c - boiled_c * fg_c
     lnp_c_rate = heat_c / store_c / k.dt_dlnp
+    lnp_e_rate = heat_e / store_e / e.dt_dlnp
     if not c.running:
         # A coil without liquid only shares its vapour with the other side.
         lnp_c_rate -= (1.0 - present) * (y.lnp_c - y.lnp_e) / 15.0
+        lnp_e_rate -= (1.0 - present_e) * (y.lnp_e - y.lnp_c) / 15.0
     return CircuitRates(
         CircuitState(
-            heat_e / store_e / e.dt_dlnp,
+            lnp_e_rate,
             lnp_c_rate,
             m_valve - m_ev + bleed,
             water_e,
@@ -259,7 +276,7 @@ def rates(y: CircuitState, c: CircuitNow) -> CircuitRates:
             (t_pipe - y.t_bulb) / c.valve.bulb_time,
             (fill - y.front) / c.front_time,
         ),
-        p_e, p_c, e.t_dew, k.t_bubble, total.t_bubble,
+        p_e + p_gas_e, p_c, e.t_dew, k.t_bubble, total.t_bubble,
         e.t_dew + max(superheat, 0.0), e.t_dew + superheat_out, t_discharge, t_liquid,
         h_suction, h_out_e, h_discharge, h_liquid, m_comp, m_valve, m_ev, m_ev,
         q_e, q_c, sensible, q_line, power, superheat, total.t_bubble - t_liquid,

@@ -88,7 +88,7 @@ class ControlCircuit:
             conductance += 1.0 / 96.0
         if faults.control_short > 0.0 and call:
             conductance += 1.0 / (0.4 + 9.0 * (1.0 - faults.control_short))
-        open_circuit = supply * part.transformer_ratio
+        open_circuit = supply * part.transformer_ratio * (1.0 - faults.failing_transformer)
         current = 0.0
         if self.fuse_whole:
             current = open_circuit / (part.transformer_resistance + 1.0 / conductance)

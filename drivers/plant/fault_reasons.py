@@ -63,6 +63,9 @@ REASONS: Final[dict[str, str]] = {
     "control_short": (
         "The short draws the transformer's current through the fuse, which melts: no control voltage."
     ),
+    "failing_transformer": (
+        "Fewer turns carry the secondary: its voltage falls at any load, to nothing when a winding is open."
+    ),
     "open_safety": (
         "A worn contact takes part of the coil's voltage, until the contactor no longer pulls in."
     ),

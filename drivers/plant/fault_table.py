@@ -10,11 +10,13 @@ import sys
 from drivers.plant.configure import Boundary
 from drivers.plant.fault_reasons import REASONS
 from drivers.plant.faults import one_fault
-from drivers.plant.machine import NoSteadyStateError, State, gauge_bubble, solve
 from drivers.plant.parts import Machine
+from drivers.plant.steady import NoSteadyStateError, State, gauge_bubble, solve
 from drivers.plant.stories import STORIES
 
 SEVERITY_STEPS = (0.3, 0.6, 0.9)
+ELECTRICAL = ("control_short", "failing_transformer", "open_safety")
+"""Faults of the control circuit: the refrigerant circuit does not see them until the machine stops."""
 
 COLUMNS = (
     ("source flow", "L/s"),
@@ -74,7 +76,7 @@ def fault_table(title: str, machine: Machine, boundary: Boundary) -> str:
     healthy = row(machine, solve(machine, boundary))
     lines.append("| none | 0 | " + " | ".join(f"{v:.2f}" for v in healthy) + " |")
     for name in REASONS:
-        if name in ("control_short", "open_safety"):
+        if name in ELECTRICAL:
             continue
         for severity in SEVERITY_STEPS:
             try:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 from typing import Any
 
+from drivers.plant.lines import CHANNELS
+
 
 @dataclass(frozen=True, slots=True)
 class Faults:
@@ -30,6 +32,7 @@ class Faults:
     compressor_valve_leak: float = 0.0
     reversing_valve_leak: float = 0.0
     control_short: float = 0.0
+    failing_transformer: float = 0.0
     open_safety: float = 0.0
     low_supply_voltage: float = 0.0
     probe_off: str | None = None
@@ -41,6 +44,25 @@ class Faults:
             value = getattr(self, name)
             if not 0.0 <= value <= 1.0:
                 raise ValueError(f"The severity of {name} is {value}; it must lie between 0 and 1.")
+        if self.probe_off is not None:
+            _check_channels("probe_off", (self.probe_off,))
+        if self.swapped is not None:
+            _check_channels("swapped", self.swapped)
+
+
+def _check_channels(slip: str, names: tuple[str, ...]) -> None:
+    for name in names:
+        if name not in CHANNELS:
+            raise ValueError(
+                f"The slip {slip} names the channel {name!r}; choose from {', '.join(CHANNELS)}."
+            )
+    kinds = {CHANNELS[name].quantity for name in names}
+    if slip == "probe_off" and kinds != {"temperature"}:
+        raise ValueError(
+            f"The slip probe_off names {names[0]!r}; only a temperature probe can fall off its pipe."
+        )
+    if len(kinds) > 1:
+        raise ValueError(f"The slip swapped names {' and '.join(names)}, which measure different quantities.")
 
 
 SEVERITIES: tuple[str, ...] = tuple(

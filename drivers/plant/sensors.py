@@ -88,5 +88,5 @@ class Sensors:
             if lost or any(d.start <= t < d.end and (not d.names or name in d.names) for d in self.dropouts):
                 continue
             step = CHANNELS[name].resolution
-            result[name] = round(round((held + probe.offset + noise) / step) * step, 6)
+            result[name] = round(round((held + probe.offset + noise) / step) * step, 6) + 0.0
         return result

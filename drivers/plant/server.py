@@ -11,8 +11,11 @@ import time
 from drivers.plant.lines import format_line
 from drivers.plant.simulation import Plant
 
+PATIENCE = 10.0
+"""How long [s] a client may leave its lines unread at a set speed."""
 
-def serve(plant: Plant, seconds: int, speed: float, port: int, start_at: int) -> int:
+
+def serve(plant: Plant, seconds: int, speed: float, port: int, start_at: int, wait: float = 600.0) -> int:
     """Listen on 127.0.0.1, wait for the first client, then stream one line per plant second.
 
     Parameters
@@ -26,11 +29,13 @@ def serve(plant: Plant, seconds: int, speed: float, port: int, start_at: int) ->
         0: the system chooses.
     start_at : int [s]
         Plant time run through before the first line.
+    wait : float [s]
+        How long to wait for the first client, so that a forgotten process ends by itself.
 
     Returns
     -------
     int
-        Exit status: 0 at the end of the phase or when every client has gone.
+        Exit status: 0 at the end of the phase or when every client has gone; 4 when none came.
 
     Raises
     ------
@@ -42,14 +47,17 @@ def serve(plant: Plant, seconds: int, speed: float, port: int, start_at: int) ->
         sys.stdout.flush()
         for _ in range(start_at):
             plant.step()
-        clients = [stack.enter_context(_accept(listener))]
+        if not select.select([listener], [], [], wait)[0]:
+            sys.stderr.write(f"plant: no client came within {wait:g} s; start it again when one is ready.\n")
+            return 4
+        clients = [stack.enter_context(_accept(listener, speed))]
         began = time.monotonic()
         for k in range(1, seconds + 1):
             line = format_line((row := plant.step()).t, row.readings)
             if speed > 0.0:
                 time.sleep(max(0.0, began + k / speed - time.monotonic()))
             if select.select([listener], [], [], 0.0)[0]:
-                clients.append(stack.enter_context(_accept(listener)))
+                clients.append(stack.enter_context(_accept(listener, speed)))
             for client in list(clients):
                 try:
                     client.sendall(line)
@@ -63,7 +71,10 @@ def serve(plant: Plant, seconds: int, speed: float, port: int, start_at: int) ->
     return 0
 
 
-def _accept(listener: socket.socket) -> socket.socket:
+def _accept(listener: socket.socket, speed: float) -> socket.socket:
     client, _ = listener.accept()
     client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+    # At a set speed a client that has stopped reading is let go, so that it cannot hold up the others;
+    # as fast as read, the plant waits for it however long it takes.
+    client.settimeout(PATIENCE if speed > 0.0 else None)
     return client

@@ -14,10 +14,10 @@ from drivers.plant.control import ControlCircuit
 from drivers.plant.faults import Faults
 from drivers.plant.hydraulics import LoopPoint, loop_point
 from drivers.plant.liquids import liquid
-from drivers.plant.machine import State, advance, to_state
 from drivers.plant.parts import Loop, Machine
 from drivers.plant.refrigerants import refrigerant
 from drivers.plant.sensors import Dropout, Probe, Sensors
+from drivers.plant.steady import State, advance, to_state
 
 SUBSTEP = 0.25
 ZERO_C = 273.15
@@ -37,10 +37,10 @@ class Row(NamedTuple):
 class Scenario:
     """What `simulate` runs: a machine at a site, with faults, for a while.
 
-    `call_at` is when the thermostat calls; `reservoir_source` and `reservoir_load` [K] what the loops'
-    water exchanges heat with (NaN: the entering temperature is held at the boundary's). `t_rest` [K]: the
-    standing machine's refrigerant (NaN: the coldest surroundings); `t_winding` [K]: the pump's winding at the
-    start.
+    `changes` are times [s] from which other faults hold. `call_at` is when the thermostat calls.
+    `reservoir_source` and `reservoir_load` [K] are what the loops' water exchanges heat with (NaN: the
+    entering temperature is held at the boundary's), `t_rest` [K] the standing machine's refrigerant (NaN:
+    the coldest surroundings), `t_winding` [K] the pump's winding at the start.
     """
 
     machine: Machine
@@ -51,6 +51,7 @@ class Scenario:
     reservoir_source: float = math.nan
     reservoir_load: float = math.nan
     dropouts: tuple[Dropout, ...] = ()
+    changes: tuple[tuple[float, Faults], ...] = ()
     t_rest: float = math.nan
     t_winding: float = math.nan
 
@@ -63,6 +64,7 @@ class Plant:
         self._rng = random.Random(seed)  # noqa: S311 - noise of a simulated probe
         self._sensors = Sensors(scenario.probes, random.Random(seed + 7919), scenario.dropouts)  # noqa: S311
         self._machine = scenario.machine
+        self._faults = scenario.faults
         self._boundary = scenario.boundary
         self._control = ControlCircuit(scenario.machine.control, scenario.boundary.mode == "cooling")
         self._second = 0
@@ -102,15 +104,18 @@ class Plant:
         self._second += 1
         t = float(self._second)
         s = self._s
+        for start, faults in s.changes:
+            if start == t:
+                self._faults, self._loop_cache = faults, None
         call = t >= s.call_at
         self._voltage_wander += -0.02 * self._voltage_wander + self._rng.gauss(0.0, 0.08)
         self._bubbles += -0.2 * self._bubbles + self._rng.gauss(0.0, 0.35)
         boundary = replace(self._boundary, voltage=s.boundary.voltage + self._voltage_wander)
-        supply = supply_voltage(boundary, s.faults)
+        supply = supply_voltage(boundary, self._faults)
         c = self._flows(boundary, supply, call)
         r = rates(self._y, c.circuit)
         p_gauge = r.p_discharge - boundary.barometer
-        self._control.step(1.0, call, supply, p_gauge, r.t_evaporating, s.faults)
+        self._control.step(1.0, call, supply, p_gauge, r.t_evaporating, self._faults)
         c.circuit.running = self._control.contactor
         for _ in range(round(1.0 / SUBSTEP)):
             r = rates(self._y, c.circuit)
@@ -119,12 +124,12 @@ class Plant:
         state = to_state(self._y, r, c, self._machine, boundary)
         true = self._true(state, r, boundary, c, call)
         ambient = boundary.t_ambient - ZERO_C
-        readings = self._sensors.read(t, 1.0, true, ambient, s.faults)
+        readings = self._sensors.read(t, 1.0, true, ambient, self._faults)
         return Row(t, state, true, readings, self._control.chain)
 
     def _flows(self, boundary: Boundary, supply: float, call: bool) -> Configured:
         """Bring pump and load flow on or off, each over its own time, and configure the circuit for them."""
-        machine, faults = self._machine, self._s.faults
+        machine, faults = self._machine, self._faults
         control_alive = self._control.fuse_whole
         loop = machine.source_loop
         runs = call and control_alive and (loop.pump is None or self._protector_closed)

@@ -1,4 +1,4 @@
-"""The two sites of the demonstration, as data: machines, boundaries, phases with their faults."""
+"""What happens at the two sites: phases with their faults, each run as one recording."""
 
 from __future__ import annotations
 
@@ -7,172 +7,27 @@ from dataclasses import dataclass, replace
 
 from drivers.plant.configure import Boundary
 from drivers.plant.faults import Faults
-from drivers.plant.parts import (
-    AirCoil,
-    Compressor,
-    Control,
-    ExpansionValve,
-    Fan,
-    Loop,
-    Machine,
-    Pump,
-    WaterCoil,
-)
+from drivers.plant.parts import Machine
 from drivers.plant.sensors import Dropout, Probe
 from drivers.plant.simulation import Scenario
-
-ZERO_C = 273.15
-
-HALL_MACHINE = Machine(
-    name="community hall, unit 2",
-    refrigerant="R410A",
-    charge=1.03,
-    compressor=Compressor(swept_flow=8.68 / 3600.0),
-    source_coil=WaterCoil(
-        ua_water=2070.0,
-        flow_rated=0.60e-3,
-        ua_boiling=36000.0,
-        ua_condensing=7000.0,
-        ua_vapour=230.0,
-        ua_liquid=600.0,
-        wall_resistance=3.0e-5,
-        volume=1.3e-3,
-        heat_capacity=7500.0,
-        water_volume=1.7e-3,
-        dp_rated=28.8e3,
-        dp_viscosity=4.59e-3,
-    ),
-    load_coil=WaterCoil(
-        ua_water=5000.0,
-        flow_rated=0.53e-3,
-        ua_boiling=6000.0,
-        ua_condensing=7200.0,
-        ua_vapour=500.0,
-        ua_liquid=680.0,
-        wall_resistance=6.0e-5,
-        volume=1.7e-3,
-        heat_capacity=4500.0,
-        water_volume=1.6e-3,
-        dp_rated=24.0e3,
-    ),
-    valve=ExpansionValve(area=1.62e-6),
-    source_loop=Loop(
-        liquid="MPG",
-        mass_fraction=0.25,
-        pipe_dp=26.0e3,
-        flow_rated=0.60e-3,
-        strainer_dp=2.0e3,
-        reservoir_conductance=12000.0,
-        heat_capacity=1.6e6,
-        pump=Pump(head_0=101.0e3, head_curve=24.2e3 / 0.60e-3**2),
-    ),
-    load_loop=Loop(
-        liquid="water",
-        mass_fraction=0.0,
-        pipe_dp=30.0e3,
-        flow_rated=0.53e-3,
-        strainer_dp=1.0e3,
-        reservoir_conductance=15000.0,
-        heat_capacity=2.0e6,
-    ),
-    control=Control(restart_delay=840.0, low_temperature_delay=6.0),
+from drivers.plant.sites import (
+    BAKERY_BOUNDARY,
+    BAKERY_MACHINE,
+    BAKERY_PROBES,
+    HALL_BOUNDARY,
+    HALL_MACHINE,
+    HALL_PROBES,
+    ZERO_C,
 )
-HALL_BOUNDARY = Boundary(
-    mode="heating", t_source_in=4.0 + ZERO_C, t_load_in=30.0 + ZERO_C, load_flow=0.53e-3, voltage=229.0,
-    barometer=94320.0, t_ambient=14.0 + ZERO_C,
-)  # fmt: skip
-
-BAKERY_MACHINE = Machine(
-    name="lakeside bakery",
-    refrigerant="R410A",
-    charge=1.26,
-    compressor=Compressor(
-        swept_flow=1.40e-3,
-        isentropic_best=0.56,
-        ratio_best=2.4,
-        isentropic_curve=0.02,
-        shell_heat_capacity=6000.0,
-    ),
-    source_coil=WaterCoil(
-        ua_water=2600.0,
-        flow_rated=3.785e-4,
-        ua_boiling=4000.0,
-        ua_condensing=2600.0,
-        ua_vapour=350.0,
-        ua_liquid=300.0,
-        wall_resistance=8.0e-5,
-        volume=1.9e-3,
-        heat_capacity=4500.0,
-        water_volume=1.5e-3,
-        dp_rated=16.5e3,
-        dp_viscosity=1.16e-3,
-    ),
-    load_coil=AirCoil(
-        ua_air=980.0,
-        flow_rated=0.50,
-        ua_boiling=3400.0,
-        ua_condensing=1900.0,
-        ua_vapour=160.0,
-        ua_liquid=250.0,
-        wall_resistance=2.0e-5,
-        volume=2.2e-3,
-        heat_capacity=4000.0,
-    ),
-    valve=ExpansionValve(area=2.1e-6, static_superheat=4.0),
-    source_loop=Loop(
-        liquid="water",
-        mass_fraction=0.0,
-        pipe_dp=60.0e3,
-        flow_rated=3.785e-4,
-        strainer_dp=3.0e3,
-        reservoir_conductance=0.0,
-        heat_capacity=1.0,
-        regulated_flow=3.785e-4,
-        supply_pressure=200.0e3,
-    ),
-    fan=Fan(flow=0.50, current=2.4, voltage=230.0, power=370.0),
-    control=Control(low_temperature=270.15, low_temperature_reset=276.15, low_temperature_delay=30.0),
-    suction_line_ua=0.6,
-    frequency=60.0,
-)
-BAKERY_BOUNDARY = Boundary(
-    mode="cooling", t_source_in=14.44 + ZERO_C, t_load_in=24.44 + ZERO_C, t_load_wet_bulb=16.6 + ZERO_C,
-    voltage=230.0, barometer=99146.0, t_ambient=26.0 + ZERO_C,
-)  # fmt: skip
-
-HALL_PROBES = {
-    "ps": Probe(lag=0.5, noise=0.004),
-    "pd": Probe(lag=0.5, noise=0.012),
-    "ts": Probe(lag=8.0, noise=0.03, clamp=0.01),
-    "td": Probe(lag=10.0, noise=0.08, clamp=0.01),
-    "tl": Probe(lag=8.0, noise=0.03, clamp=0.01),
-    "si": Probe(lag=6.0, noise=0.02),
-    "so": Probe(lag=6.0, noise=0.02),
-    "li": Probe(lag=6.0, noise=0.02),
-    "lo": Probe(lag=6.0, noise=0.02),
-    "dp": Probe(lag=0.5, noise=0.06),
-    "lf": Probe(lag=2.0, noise=0.002),
-    "pw": Probe(noise=4.0),
-    "pa": Probe(noise=0.004),
-    "vs": Probe(noise=0.1),
-    "vc": Probe(noise=0.03),
-    "ta": Probe(lag=60.0, noise=0.02),
-}
-
-_AIR_PROBES = {
-    "ra": Probe(lag=12.0, noise=0.03),
-    "rw": Probe(lag=25.0, noise=0.05),
-    "sa": Probe(lag=12.0, noise=0.04),
-    "sw": Probe(lag=25.0, noise=0.05),
-    "ca": Probe(noise=0.03),
-    "fa": Probe(noise=0.005),
-}
-BAKERY_PROBES = {k: v for k, v in HALL_PROBES.items() if k not in ("li", "lo", "lf", "pa")} | _AIR_PROBES
 
 
 @dataclass(frozen=True, slots=True)
 class Phase:
-    """One phase of a story, run as one recording."""
+    """One phase of a story.
+
+    `changes` are times [s] from which other faults hold, `dropouts` spans without readings, `t_winding` [K]
+    the pump's winding at the start, `warmer_source` [K] added to the source water.
+    """
 
     name: str
     seconds: int
@@ -180,6 +35,8 @@ class Phase:
     what: str
     dropouts: tuple[Dropout, ...] = ()
     t_winding: float = math.nan
+    changes: tuple[tuple[float, Faults], ...] = ()
+    warmer_source: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,13 +55,14 @@ class Story:
         """Make the scenario of a phase, starting from rest."""
         return Scenario(
             machine=self.machine,
-            boundary=self.boundary,
+            boundary=replace(self.boundary, t_source_in=self.boundary.t_source_in + phase.warmer_source),
             faults=phase.faults,
             probes=self.probes,
-            reservoir_source=self.reservoir_source,
+            reservoir_source=self.reservoir_source + phase.warmer_source,
             reservoir_load=self.reservoir_load,
             dropouts=phase.dropouts,
             t_winding=phase.t_winding,
+            changes=phase.changes,
         )
 
 
@@ -244,4 +102,35 @@ HALL_NIGHT = replace(
         ),
     ),
 )  # fmt: skip
-STORIES = {story.name: story for story in (HALL, HALL_HEALTHY, HALL_NIGHT, BAKERY)}
+HALL_VARIANTS = replace(
+    HALL,
+    name="hall-variants",
+    phases=(
+        Phase("capacitor-only", 3600, Faults(weak_pump_capacitor=0.62), "only the pump's capacitor is weak"),
+        Phase("strainer-only", 3600, Faults(clogged_strainer=0.908), "only the strainer is clogged"),
+        Phase("overcharge-only", 3600, Faults(overcharge=0.68), "only too much refrigerant"),
+        Phase("undercharge", 3600, Faults(undercharge=0.7), "too little refrigerant"),
+        Phase("non-condensables", 3600, Faults(non_condensables=0.5), "air left in the circuit"),
+        Phase("hunting", 3600, Faults(valve_hunting=0.8), "the valve hunts"),
+        Phase("air-in-loop", 3600, Faults(air_in_loop=0.6), "air in the brine"),
+        Phase("swapped-brine", 3600, Faults(swapped=("si", "so")), "healthy; the brine probes exchanged"),
+        Phase("wrong-refrigerant", 3600, Faults(declared_refrigerant="R22"), "healthy; R22 written down"),
+        Phase("warm-loop", 3600, Faults(), "healthy; brine at 9 °C, no fair pair to 4 °C", warmer_source=5.0),
+        Phase(
+            "clamp-off", 3600, Faults(), "healthy; the suction clamp falls off after half an hour",
+            changes=((1800.0, Faults(probe_off="ts")),),
+        ),
+    ),
+)  # fmt: skip
+BAKERY_VARIANTS = replace(
+    BAKERY,
+    name="bakery-variants",
+    phases=(
+        Phase("low-well-flow", 3600, Faults(clogged_strainer=0.93), "well flow low, coil clean"),
+        Phase("dead-transformer", 900, Faults(failing_transformer=1.0), "the transformer's winding is open"),
+        Phase("worn-safety", 900, Faults(open_safety=1.0), "a switch of the safety string does not close"),
+    ),
+)
+STORIES = {
+    story.name: story for story in (HALL, HALL_HEALTHY, HALL_NIGHT, HALL_VARIANTS, BAKERY, BAKERY_VARIANTS)
+}

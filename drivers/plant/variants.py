@@ -6,9 +6,9 @@ import math
 from dataclasses import replace
 
 from drivers.plant.configure import Boundary
-from drivers.plant.machine import NoSteadyStateError, solve
 from drivers.plant.parts import Machine
 from drivers.plant.refrigerants import refrigerant
+from drivers.plant.steady import NoSteadyStateError, solve
 
 _T_EVAPORATING = 268.15
 _T_CONDENSING = 313.15

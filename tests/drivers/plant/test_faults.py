@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import ast
 import math
 from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
+import drivers.plant
 from drivers.plant.configure import Boundary
 from drivers.plant.faults import SEVERITIES, Faults, one_fault
 from drivers.plant.machine import State, gauge_bubble, solve
@@ -233,3 +236,21 @@ def test_contradicting_charge_and_unknown_fault_are_refused() -> None:
         solve(HALL.machine, HALL.boundary, Faults(undercharge=0.1, overcharge=0.1))
     with pytest.raises(ValueError, match="no fault 'rust'"):
         one_fault("rust", 0.1)
+
+
+def test_slips_that_name_no_fitting_channel_are_refused() -> None:
+    with pytest.raises(ValueError, match="channel 'xx'"):
+        Faults(probe_off="xx")
+    with pytest.raises(ValueError, match="only a temperature probe"):
+        Faults(probe_off="ps")
+    with pytest.raises(ValueError, match="different quantities"):
+        Faults(swapped=("ps", "ts"))
+
+
+def test_the_plant_shares_no_module_with_the_analysis() -> None:
+    folder = Path(drivers.plant.__file__).parent
+    for path in folder.glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            names = [a.name for a in node.names] if isinstance(node, ast.Import) else []
+            names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+            assert not any(n == "analysis" or n.startswith("analysis.") for n in names), path.name

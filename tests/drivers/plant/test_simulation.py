@@ -7,7 +7,7 @@ from itertools import islice, pairwise
 import pytest
 from CoolProp.CoolProp import PropsSI
 
-from drivers.plant.faults import Faults
+from drivers.plant.faults import SEVERITIES, Faults, one_fault
 from drivers.plant.machine import solve
 from drivers.plant.simulation import Plant, Row, simulate
 from drivers.plant.stories import BAKERY, HALL, STORIES, Phase, Story
@@ -94,7 +94,7 @@ def test_same_seed_same_rows_and_the_seed_matters() -> None:
 
 def test_the_night_follows_the_pumps_heat_protector_to_the_lock_out() -> None:
     story = STORIES["hall-night"]
-    rows = list(simulate(story.scenario(story.phases[0]), story.phases[0].seconds))
+    rows = list(simulate(story.scenario(story.phases[0]), 20000))
     pump = [r.state.pump_current > 0.0 for r in rows]
     running = [r.state.running for r in rows]
     pump_stops = [k for k in range(1, len(rows)) if pump[k - 1] and not pump[k]]
@@ -110,7 +110,7 @@ def test_the_night_follows_the_pumps_heat_protector_to_the_lock_out() -> None:
         later = rows[stop + 5]
         assert later.state.source_flow < 0.05e-3
     assert not any(running[trips[-1] :])
-    assert pump[-1] or any(pump[trips[-1] :]), "the pump itself goes on cycling behind the lock-out"
+    assert any(pump[trips[-1] + 900 :]), "the pump itself goes on cycling behind the lock-out"
     silent = [k for k, r in enumerate(rows) if not r.readings]
     assert silent == list(range(14099, 14139))
 
@@ -122,7 +122,7 @@ def test_a_shorted_lead_blows_the_fuse_and_nothing_runs() -> None:
     assert chain["transformer_secondary_voltage"] > 24.0
     assert chain["control_voltage"] == 0.0
     assert not any(r.state.running for r in rows)
-    assert rows[-1].state.source_flow == 0.0 or rows[-1].state.power == 0.0
+    assert rows[-1].state.power == 0.0
 
 
 def test_a_partial_short_overloads_without_blowing_the_fuse() -> None:
@@ -158,3 +158,43 @@ def test_start_at_continues_the_same_run() -> None:
         ahead.step()
     whole = list(simulate(HALL.scenario(phase), 51))
     assert ahead.step().readings == whole[-1].readings
+
+
+@pytest.mark.parametrize("name", SEVERITIES)
+@pytest.mark.parametrize("story", [HALL, BAKERY], ids=["hall", "bakery"])
+def test_the_worst_of_every_fault_stays_a_possible_world(story: Story, name: str) -> None:
+    for row in run(story, one_fault(name, 1.0), 240):
+        s = row.state
+        assert 0.0 < s.p_suction <= s.p_discharge * 1.35
+        assert 200.0 < s.t_evaporating < 330.0
+        assert 250.0 < s.t_discharge < 470.0
+        assert s.power >= 0.0
+        assert all(math.isfinite(v) for v in row.readings.values())
+
+
+def test_gas_in_the_circuit_shows_at_rest_as_pressure_above_saturation() -> None:
+    clean, fouled = (run(HALL, f, 25)[-1] for f in (Faults(), Faults(non_condensables=0.5)))
+    assert fouled.true["ps"] > clean.true["ps"] + 0.5
+    assert fouled.true["pd"] == pytest.approx(fouled.true["ps"], rel=0.03)
+
+
+def test_a_clamp_falls_off_when_its_time_comes() -> None:
+    story = STORIES["hall-variants"]
+    phase = next(p for p in story.phases if p.name == "clamp-off")
+    rows = list(simulate(story.scenario(phase), 1950))
+    assert rows[1790].readings["ts"] == pytest.approx(rows[1790].true["ts"], abs=1.0)
+    assert rows[-1].readings["ts"] == pytest.approx(14.0, abs=0.5)
+    assert rows[-1].true["ts"] == pytest.approx(rows[1790].true["ts"], abs=0.1)
+
+
+def test_a_dead_transformer_has_no_secondary_and_a_starved_well_no_scale() -> None:
+    story = STORIES["bakery-variants"]
+    phases = {p.name: p for p in story.phases}
+    chain = dict(list(simulate(story.scenario(phases["dead-transformer"]), 90))[-1].chain)
+    assert chain["transformer_primary_voltage"] > 220.0
+    assert chain["transformer_secondary_voltage"] == 0.0
+    low = solve(story.machine, story.boundary, phases["low-well-flow"].faults)
+    clean = solve(story.machine, story.boundary)
+    assert low.source_flow < 0.85 * clean.source_flow
+    assert low.source_drop < clean.source_drop
+    assert low.t_source_out > clean.t_source_out + 0.7
