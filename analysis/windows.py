@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from analysis.analyser import Column, Results
+from analysis.elementwise import FloatArray
 from analysis.settings import Settings
 from analysis.verdict import State
 
@@ -28,6 +29,8 @@ class Mean:
     spread: float
     """Standard deviation of the rows."""
     rows: int
+    rho: float = np.nan
+    """Correlation of a row with the next one (lag-1 autocorrelation); NaN where nothing varied."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +60,13 @@ class _Sums:
     n: int = 0
     s: float = 0.0
     ss: float = 0.0
+    last: float = np.nan
+    """The newest row, about the first value; NaN where it is not known."""
+    pairs: int = 0
+    """Neighbouring rows that are both known; those on either side of a gap are no neighbours."""
+    ahead: float = 0.0
+    behind: float = 0.0
+    products: float = 0.0
     u: float = 0.0
     u_n: int = 0
 
@@ -65,16 +75,39 @@ class _Sums:
         known = np.isfinite(value)
         value, u = value[known], u[known]
         if not value.size:
+            self.last = np.nan if known.size else self.last
             return
         if not self.n:
             self.first = float(value[0])
         off = value - self.first
+        self._pair(np.where(known, column.value[rows] - self.first, np.nan))
         self.n += value.size
         self.s += float(off.sum())
         self.ss += float((off * off).sum())
         promised = np.isfinite(u)
         self.u += float(u[promised].sum())
         self.u_n += int(promised.sum())
+
+    def _pair(self, off: FloatArray) -> None:
+        """Add the products of neighbouring rows, the newest row of the chunk before included."""
+        line = np.concatenate([[self.last], off])
+        ahead, behind = line[:-1], line[1:]
+        both = np.isfinite(ahead) & np.isfinite(behind)
+        ahead, behind = ahead[both], behind[both]
+        self.pairs += ahead.size
+        self.ahead += float(ahead.sum())
+        self.behind += float(behind.sum())
+        self.products += float((ahead * behind).sum())
+        self.last = float(line[-1])
+
+    def _rho(self, centre: float) -> float:
+        """Lag-1 autocorrelation about the mean of all rows."""
+        variance = self.ss / self.n - centre * centre
+        # A spread within the rounding of the sums is none.
+        if not self.pairs or variance <= 1e-12 * self.ss / self.n:
+            return float(np.nan)
+        together = self.products - centre * (self.ahead + self.behind) + self.pairs * centre * centre
+        return float(np.clip(together / self.pairs / variance, -1.0, 1.0))
 
     def mean(self) -> Mean:
         if not self.n:
@@ -83,7 +116,7 @@ class _Sums:
         variance = max(self.ss / self.n - centre * centre, 0.0) * (self.n / max(self.n - 1, 1))
         instruments = self.u / self.u_n if self.u_n == self.n else np.nan
         u = float(np.hypot(instruments, np.sqrt(variance / self.n)))
-        return Mean(self.first + centre, u, float(np.sqrt(variance)), self.n)
+        return Mean(self.first + centre, u, float(np.sqrt(variance)), self.n, self._rho(centre))
 
 
 @dataclass(slots=True)
@@ -121,6 +154,13 @@ class _Open:
         )
 
 
+def mean_of(column: Column) -> Mean:
+    """Average a whole column of rows."""
+    sums = _Sums()
+    sums.add(column, slice(None))
+    return sums.mean()
+
+
 def steady_stretches(results: Iterable[Results]) -> list[Stretch]:
     """Find the steady stretches of a session; where there is none, the last minute, marked so.
 
@@ -135,6 +175,8 @@ def steady_stretches(results: Iterable[Results]) -> list[Stretch]:
     for result in results:
         tail = _keep_tail([*tail, result])
         steady = result.judgement.overall.state == int(State.STEADY)
+        if not steady.size:  # nothing is watched, so nothing is steady
+            steady = np.zeros(result.rows, bool)
         edges = np.flatnonzero(np.diff(steady.astype(np.int8))) + 1
         cuts = [0, *edges.tolist(), result.rows]
         for begin, end in itertools.pairwise(cuts):

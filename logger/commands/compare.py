@@ -1,0 +1,86 @@
+"""``evenrun compare A B``: as found against as left, each difference with its uncertainty and verdict."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from analysis.compare import Compared, Comparison, Verdict
+from analysis.presets import PresetName
+from logger.comparison import (
+    Studied,
+    compare_sessions,
+    comparison_facts,
+    comparison_notes,
+    not_tested_lines,
+    shown_changes,
+    shown_conditions,
+    stretch_line,
+    study,
+    verdict_line,
+)
+from logger.errors import DONE
+from logger.replay import open_session
+
+_PIPE_WIDTH = 120
+_STYLES = {Verdict.CHANGED.value: "bold", Verdict.NOT_SHOWN.value: "", Verdict.NOT_COMPARABLE.value: "dim"}
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the comparison."""
+    as_found, as_left = (study(open_session(folder)) for folder in (args.as_found, args.as_left))
+    compared = compare_sessions(as_found, as_left, phase_found=args.phase_found, phase_left=args.phase_left)
+    if args.json:
+        facts = comparison_facts(as_found, as_left, compared)
+        print(json.dumps(facts, allow_nan=False))  # noqa: T201
+        return DONE
+    wide = None if sys.stdout.isatty() else _PIPE_WIDTH
+    _print(Console(width=wide, highlight=False), as_found, as_left, compared, args.units or "si")
+    return DONE
+
+
+def _print(
+    console: Console, as_found: Studied, as_left: Studied, compared: Compared, preset: PresetName
+) -> None:
+    console.print(Text(f"as found  {as_found.title}"))
+    console.print(Text(f"as left   {as_left.title}"))
+    for comparison in compared.comparisons:
+        _print_comparison(console, comparison, preset)
+    if not compared.comparisons:
+        console.print(Text("The two sessions have no mode in common, so nothing is compared.", "bold"))
+    console.print()
+    for line in not_tested_lines(compared):
+        console.print(Text(line, "bold"))
+    for line in comparison_notes(preset):
+        console.print(Text(line))
+
+
+def _print_comparison(console: Console, comparison: Comparison, preset: PresetName) -> None:
+    console.print()
+    console.print(Text(f"{(comparison.mode or 'mode not declared').upper()}"))
+    console.print(Text(verdict_line(comparison, preset), "bold"))
+    for condition in shown_conditions(comparison, preset):
+        remark = f"  ({condition.remark})" if condition.remark else ""
+        console.print(Text(f"  [{condition.sign}] {condition.label}: {condition.text}{remark}"))
+    console.print(Text(f"  as found {stretch_line(comparison.as_found)}"))
+    console.print(Text(f"  as left  {stretch_line(comparison.as_left)}"))
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    table.add_column("quantity")
+    for heading in ("○ as found", "◆ as left", "change ± U (k = 2)"):
+        table.add_column(heading, justify="right")
+    table.add_column("verdict")
+    for row in shown_changes(comparison, preset):
+        # Where the whole pair is not comparable the reason stands above, once.
+        own = comparison.fairness.fair or row.multiple is None
+        verdict = f"{row.verdict}: {row.reason}" if row.reason and own else row.verdict
+        style = _STYLES[row.verdict]
+        table.add_row(
+            *(Text(cell, style) for cell in (row.label, row.as_found, row.as_left, row.change, verdict))
+        )
+    console.print()
+    console.print(table)

@@ -1,0 +1,276 @@
+"""The technician's page: everything that was measured, worked out, assumed and not tested."""
+
+from __future__ import annotations
+
+import importlib.metadata
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from analysis.compare import MODES, Compared, Comparison, Verdict
+from analysis.presets import PRESETS, PresetName
+from analysis.steadiness import CONFIRM_S, SETTLE_S
+from analysis.units import Quantity, from_si, unit
+from analysis.windows import Stretch
+from logger.comparison import (
+    ShownChange,
+    ShownCondition,
+    Studied,
+    comparison_notes,
+    count_verdicts,
+    not_tested_lines,
+    shown_changes,
+    shown_conditions,
+    stretch_line,
+    verdict_line,
+)
+from logger.replay import curves_for, end_us
+from logger.reports import session_pages as pages
+from logger.reports.chart import Chart, Occasions, Wanted, draw, value_range
+from logger.reports.envelope import Envelope
+from logger.shown_values import plain
+
+_CHARTS: tuple[tuple[str, str, Quantity, tuple[Wanted, ...]], ...] = (
+    (
+        "water",
+        "Water and air temperatures",
+        Quantity.TEMPERATURE,
+        (
+            Wanted("source_entering_temperature", "source water in"),
+            Wanted("source_leaving_temperature", "source water out"),
+            Wanted("load_entering_temperature", "load water in"),
+            Wanted("load_leaving_temperature", "load water out"),
+            Wanted("return_air_temperature", "return air"),
+            Wanted("supply_air_temperature", "supply air"),
+        ),
+    ),
+    (
+        "refrigerant",
+        "Refrigerant temperatures",
+        Quantity.TEMPERATURE,
+        (
+            Wanted("suction_temperature", "suction line"),
+            Wanted("evaporating_temperature", "evaporating (dew)", double=True),
+            Wanted("liquid_temperature", "liquid line"),
+            Wanted("condensing_temperature", "condensing (bubble)", double=True),
+            Wanted("discharge_temperature", "discharge line"),
+        ),
+    ),
+    (
+        "gaps",
+        "Superheat and subcooling",
+        Quantity.TEMPERATURE_DIFFERENCE,
+        (Wanted("superheat", "superheat"), Wanted("subcooling", "subcooling")),
+    ),
+)
+_TRACK, _STRIPE = 114.0, 38.0
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A session that was worked out, with its course over time."""
+
+    role: str
+    studied: Studied
+    envelope: Envelope
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """A change drawn in multiples of its own uncertainty."""
+
+    x: float
+    beyond: int
+    """-1 or 1 where the change lies beyond the end of the track."""
+
+
+@dataclass(frozen=True, slots=True)
+class ComparisonPart:
+    """A comparison as shown."""
+
+    mode: str
+    fair: bool
+    verdict: str
+    counted: str
+    conditions: list[ShownCondition]
+    rows: list[tuple[ShownChange, Track | None]]
+    as_found: str
+    as_left: str
+
+
+def technician_page(
+    seen: Sequence[Seen], compared: Compared | None, preset: PresetName, *, written_us: int
+) -> str:
+    """Write the page.
+
+    Parameters
+    ----------
+    seen
+        One session, or as found and as left.
+    compared
+        Where there are two.
+    preset
+        Units.
+    written_us
+        UTC of writing, since 1970 [us].
+
+    Returns
+    -------
+    str
+        HTML that needs no other file and no network.
+    """
+    environment = Environment(
+        loader=PackageLoader("logger.reports"), autoescape=True, undefined=StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+    limits = {
+        key: value_range((one.envelope for one in seen), wanted, _to_shown(quantity, preset))
+        for key, _, quantity, wanted in _CHARTS
+    }
+    return environment.get_template("technician.html").render(
+        heading=seen[0].studied.title,
+        sub=seen[1].studied.title if len(seen) > 1 and seen[1].studied.title != seen[0].studied.title else "",
+        pair=compared is not None,
+        comparisons=[_comparison(c, preset) for c in compared.comparisons] if compared else [],
+        not_tested=_not_tested(seen, compared),
+        notes=comparison_notes(preset) if compared else [],
+        sessions=[_session(one, number, limits, preset) for number, one in enumerate(seen, 1)],
+        sources=_sources(seen),
+        settle_minutes=round(SETTLE_S / 60.0),
+        confirm_minutes=round(CONFIRM_S / 60.0),
+        preset={"si": "SI: °C, K, bar(g), kPa, L/s, kW", "us": "US: °F, psig, psi, gpm, Btu/h"}[preset],
+        software=f"evenrun {importlib.metadata.version('evenrun')}",
+        written=datetime.fromtimestamp(written_us / 1e6, UTC).strftime("%Y-%m-%d %H:%M UTC"),
+        track=_TRACK,
+        stripe=_STRIPE,
+    )
+
+
+def _to_shown(quantity: Quantity, preset: PresetName) -> Callable[[float], float]:
+    name = PRESETS[preset][quantity].unit
+    return lambda value: float(from_si(quantity, name, value))
+
+
+def _comparison(comparison: Comparison, preset: PresetName) -> ComparisonPart:
+    counts = count_verdicts(comparison.changes)
+    return ComparisonPart(
+        comparison.mode or "mode not declared",
+        comparison.fairness.fair,
+        verdict_line(comparison, preset),
+        ", ".join(f"{counts[verdict]} {verdict.value}" for verdict in Verdict if counts[verdict]),
+        shown_conditions(comparison, preset),
+        [(row, _track(row)) for row in shown_changes(comparison, preset)],
+        stretch_line(comparison.as_found),
+        stretch_line(comparison.as_left),
+    )
+
+
+def _track(row: ShownChange) -> Track | None:
+    if row.multiple is None or row.verdict == Verdict.NOT_COMPARABLE.value:
+        return None
+    x = _TRACK / 2.0 + row.multiple * _STRIPE / 2.0
+    edge = 9.0
+    beyond = -1 if x < edge else 1 if x > _TRACK - edge else 0
+    return Track(min(max(x, edge), _TRACK - edge), beyond)
+
+
+def _not_tested(seen: Sequence[Seen], compared: Compared | None) -> list[str]:
+    if compared is not None:
+        return not_tested_lines(compared)
+    modes = {stretch.settings.mode for stretch in seen[0].studied.stretches if stretch.steady}
+    return [f"{mode.capitalize()}: not tested, no steady stretch." for mode in MODES if mode not in modes]
+
+
+def _session(
+    one: Seen, number: int, limits: Mapping[str, tuple[float, float] | None], preset: PresetName
+) -> dict[str, object]:
+    session, studied = one.studied.session, one.studied
+    total, flags, unreadable = pages.quality_counts(session)
+    notes, more_notes = pages.shortened(pages.happenings(session))
+    faults, more_faults = pages.shortened(pages.faults(session))
+    chosen = _chosen(studied.stretches)
+    return {
+        "role": one.role,
+        "number": number,
+        "facts": pages.facts(studied),
+        "charts": _charts(one, number, limits, preset),
+        "stretches": [
+            {
+                "line": stretch_line(stretch),
+                "steady": stretch.steady,
+                "declared": _declared(stretch),
+                "barometer": pages.barometer_text(stretch.settings, preset),
+                "values": pages.value_rows(stretch, studied.side.channels, preset),
+                "lacking": pages.lacking(stretch),
+            }
+            for stretch in chosen
+        ],
+        "others": len(studied.stretches) - len(chosen),
+        "probes": pages.probe_rows(chosen[-1].settings, studied.side.channels) if chosen else [],
+        "notes": notes,
+        "more_notes": more_notes,
+        "dropouts": pages.dropout_rows(session),
+        "faults": faults,
+        "more_faults": more_faults,
+        "readings": total,
+        "flags": flags,
+        "unreadable": unreadable,
+    }
+
+
+def _declared(stretch: Stretch) -> str:
+    held = stretch.settings
+    words = [held.mode or "mode not declared", held.refrigerant or "refrigerant not declared"]
+    return plain(", ".join(words))
+
+
+def _chosen(stretches: Sequence[Stretch]) -> list[Stretch]:
+    """Take the longest stretch of each mode and phase, in the order of time."""
+    best: dict[tuple[str, str], Stretch] = {}
+    for stretch in stretches:
+        key = (stretch.settings.mode, stretch.settings.phase)
+        if key not in best or stretch.seconds >= best[key].seconds:
+            best[key] = stretch
+    return sorted(best.values(), key=lambda stretch: stretch.from_us)
+
+
+def _charts(
+    one: Seen, number: int, limits: Mapping[str, tuple[float, float] | None], preset: PresetName
+) -> list[Chart]:
+    session = one.studied.session
+    by_channel = pages.dropout_spans(session)
+    dropouts: dict[str, list[tuple[int, int]]] = {}
+    for stretch in one.studied.stretches:
+        for point, channel in stretch.settings.channel_of.items():
+            dropouts.setdefault(point, by_channel.get(channel, []))
+    occasions = Occasions(
+        steady=[(s.from_us, s.to_us) for s in one.studied.stretches if s.steady],
+        phases=pages.spans_of(session, "phase"),
+        dropouts=dropouts,
+        marks=[e.t_us for e in session.events if e.kind == "mark" and 0 <= e.t_us <= end_us(session)],
+    )
+    drawn = []
+    for key, title, quantity, wanted in _CHARTS:
+        shared = limits[key]
+        if shared is not None:
+            sign = unit(PRESETS[preset][quantity].unit, quantity).shown
+            height = 100.0 if key == "gaps" else 150.0
+            chart = draw(
+                f"{key}-{number}", title, sign, one.envelope, wanted, _to_shown(quantity, preset), shared,
+                occasions, plot_height=height,
+            )  # fmt: skip
+            drawn += [chart] if chart is not None else []
+    return drawn
+
+
+def _sources(seen: Sequence[Seen]) -> list[tuple[str, str]]:
+    """Name where properties come from, as of now and as recorded."""
+    found: dict[str, str] = {}
+    for one in seen:
+        for name, text in one.studied.session.header.libraries.items():
+            found[f"{plain(name)}, when recorded"] = plain(text)
+        for name, curve in curves_for(one.studied.session).items():
+            found[f"saturation of {name}"] = curve.source
+    return list(found.items())
