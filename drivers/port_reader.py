@@ -125,7 +125,7 @@ async def reading(
         yield reader
     finally:
         reader.stop()
-        deadline = loop.time() + timing.close_deadline
+        deadline = loop.time() + 0.8 * timing.close_deadline  # sooner than the supervisor gives up
         # A thread cannot set an asyncio event without waking the loop; it ends within one read time-out.
         while reader.alive and loop.time() < deadline:  # noqa: ASYNC110
             await asyncio.sleep(min(timing.drain_interval, 0.01))

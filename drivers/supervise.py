@@ -6,7 +6,6 @@ One lost probe never stops its neighbours: whatever an adapter raises ends in an
 from __future__ import annotations
 
 import asyncio
-import itertools
 import logging
 import random
 import statistics
@@ -32,6 +31,8 @@ from drivers.base import (
 
 _log = logging.getLogger(__name__)
 Emit = Callable[[StreamItem], None]
+_RHYTHM = 3
+"""Intervals between readings from which the rhythm of a device is known."""
 _TRYING = (LinkState.SEARCHING, LinkState.CONNECTING, LinkState.WAITING, LinkState.FAILED)
 
 
@@ -109,8 +110,8 @@ class _Supervisor:
         self._state: tuple[LinkState | None, str] = (None, "")
         self._epoch = self._taking = 0
         self._failures = 0
-        self._interval: float | None = None
-        self._arrivals: deque[float] = deque(maxlen=20)
+        self._stated: float | None = None
+        self._intervals: deque[float] = deque(maxlen=20)
         self._began = self._loop.time()
         self._first_data: float | None = None
         self._last_data: float | None = None
@@ -127,7 +128,6 @@ class _Supervisor:
             self._counts.connections += 1
             self._began = self._last_item = self._loop.time()
             self._first_data = self._last_data = None
-            self._arrivals.clear()
             self._change(LinkState.CONNECTING)
             failure = await self._connection()
             if failure is None:
@@ -205,7 +205,7 @@ class _Supervisor:
             self._change(item.state, item.reason, retry_in_s=item.retry_in_s)
         else:
             if isinstance(item, ChannelsFound):
-                self._interval = min((c.expected_interval_s for c in item.channels), default=None)
+                self._stated = min((c.expected_interval_s for c in item.channels), default=None)
             elif isinstance(item, Rejected):
                 self._counts.rejected.update(item.counts)
             self._emit(item)
@@ -213,7 +213,8 @@ class _Supervisor:
     def _data(self, now: float) -> None:
         if self._first_data is None:
             self._first_data = now
-        self._arrivals.append(now)
+        if self._last_data is not None:
+            self._intervals.append(now - self._last_data)
         self._last_data = self._heard = now
         self._reminded = self._quiet = False
         if self._state[0] is not LinkState.LIVE:
@@ -232,19 +233,18 @@ class _Supervisor:
         )
 
     def _expected(self) -> float:
-        """Seconds between readings: the profile's, else what was seen, else the default."""
-        if self._interval is not None:
-            return self._interval
-        if len(self._arrivals) >= 3:
-            times = list(self._arrivals)
-            return statistics.median(b - a for a, b in itertools.pairwise(times))
-        return self._timing.default_interval
+        """Give the seconds between readings: stated or seen, whichever is longer; else the default."""
+        seen = statistics.median(self._intervals) if len(self._intervals) >= _RHYTHM else 0.0
+        return max(self._stated or 0.0, seen) or self._timing.default_interval
 
     def _limits(self) -> tuple[float, float]:
+        """Give after how long a link is silent, and after how long it is given up [s]."""
         timing, expected = self._timing, self._expected()
         silent = max(timing.silent_after_intervals * expected, timing.silent_at_least)
-        share = timing.reconnect_after_intervals / timing.silent_after_intervals
-        return silent, silent * share
+        if len(self._intervals) < _RHYTHM:
+            # A profile may have left the interval out: a slow instrument gets time to show its rhythm.
+            expected = max(expected, timing.default_interval)
+        return silent, max(timing.reconnect_after_intervals * expected, silent)
 
     def _look_again(self) -> float:
         """Give the seconds to the next look; short, since the interval may become known meanwhile."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import gc
+import logging
 import random
 import time
 import tracemalloc
@@ -32,7 +33,12 @@ from tests.drivers.peers.watching import Supervised
 
 Body = Callable[[Clock, Timing], AsyncGenerator[StreamItem, None]]
 QUICK = Timing(
-    backoff_first=0.02, backoff_most=0.1, silent_at_least=0.05, close_deadline=0.2, backoff_reset_after=0.5
+    backoff_first=0.02,
+    backoff_most=0.1,
+    silent_at_least=0.05,
+    close_deadline=0.2,
+    backoff_reset_after=0.5,
+    default_interval=0.02,
 )
 
 
@@ -71,6 +77,28 @@ def test_silence_then_a_forced_reconnect_and_epochs() -> None:
             assert "connecting anew" in run.seen.reason(LinkState.WAITING)
             assert [r.epoch for r in run.seen.readings[:2]] == [1, 2]
             assert {event.epoch for event in run.seen.events[:4]} == {1}
+
+    asyncio.run(main())
+
+
+def test_an_instrument_slower_than_its_profile_says_is_not_torn_down() -> None:
+    """Its profile may not state the interval: the rhythm that is seen counts."""
+
+    async def body(clock: Clock, timing: Timing) -> AsyncGenerator[StreamItem, None]:
+        yield ChannelsFound((channel(0.005),))
+        while True:
+            await asyncio.sleep(0.1)
+            yield one()
+
+    async def main() -> None:
+        timing = Timing(silent_at_least=0.02, default_interval=0.1)
+        async with Supervised(Fake(body), timing) as run:
+            await run.until(lambda: run.counts.readings >= 10)
+            assert run.counts.connections == 1
+            late = [
+                event for event in run.seen.events if event.epoch == 1 and event.state is LinkState.SILENT
+            ]
+            assert len(late) <= 4, "silence is still told although the rhythm is known"
 
     asyncio.run(main())
 
@@ -348,7 +376,7 @@ def twelve_devices(seconds: float) -> tuple[int, int]:
         # An hour at the usual second between readings, compressed 500-fold.
         timing = Timing(
             backoff_first=0.005, backoff_most=0.06, backoff_reset_after=0.06, silent_at_least=0.05,
-            close_deadline=0.5,
+            close_deadline=0.5, default_interval=0.02,
         )  # fmt: skip
         devices = [Failing(number) for number in range(12)]
         counts = [Counts() for _ in devices]
@@ -384,7 +412,11 @@ def twelve_devices(seconds: float) -> tuple[int, int]:
         assert sum(count.losses for count in counts) >= 12
         return sum(stored.values()), growth
 
-    return asyncio.run(main())
+    logging.disable(logging.CRITICAL)  # the test runner keeps every record, which is no memory of ours
+    try:
+        return asyncio.run(main())
+    finally:
+        logging.disable(logging.NOTSET)
 
 
 def test_twelve_failing_devices_lose_nothing_and_leave_nothing() -> None:
