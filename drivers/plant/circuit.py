@@ -12,6 +12,7 @@ import math
 from typing import NamedTuple
 
 from drivers.plant.air_side import CP_WATER, wet_air
+from drivers.plant.compression import Ports, compress, mass_flow
 from drivers.plant.valve_flow import valve_flow
 from drivers.plant.zones import CircuitNow, log_mean, positive_part, water_heat
 
@@ -55,7 +56,6 @@ class CircuitRates(NamedTuple):
     m_compressor: float
     m_valve: float
     m_evaporator: float
-    m_condenser: float
     q_evaporator: float
     q_condenser: float
     q_sensible: float
@@ -130,11 +130,7 @@ def rates(y: CircuitState, c: CircuitNow) -> CircuitRates:
     lnp_total = math.log(p_c) if moles else y.lnp_c
     total = ref.saturation(lnp_total) if moles else k
 
-    comp = c.compressor
-    ratio = max(p_c / p_e, 1.0)
-    eta_v = max(comp.volumetric_0 - comp.volumetric_slope * (ratio - 1.0), 0.05) * (1.0 - c.valve_leak)
-    speed = 0.97 + 0.03 * c.voltage_ratio
-    m_guess = eta_v * speed * comp.swept_flow * e.rho_vapour * 0.97 if c.running else 0.0
+    m_guess = mass_flow(c, p_c / p_e, 0.97 * e.rho_vapour)
 
     # Superheated zone at the entering end (counterflow), two-phase zone behind it.
     drive = ev.t_in if ev.air is not None else y.t_water_e + (ev.t_in - y.t_water_e) * (1.0 - ev.stagnant)
@@ -145,45 +141,12 @@ def rates(y: CircuitState, c: CircuitNow) -> CircuitRates:
         superheat_out = 0.0
     if superheat_out < 0.0:
         superheat_out = 0.0
-    h_dry, _, rho_out = ref.vapour(y.lnp_e, superheat_out)
+    h_dry = ref.vapour(y.lnp_e, superheat_out)[0]
     h_out_e = h_dry - wetness * fg_e
 
-    h_suction = h_out_e
-    q_line = 0.0
-    superheat = superheat_out
-    rho_suction = rho_out
-    m_comp = leak = power = 0.0
-    h_discharge = h_dry
-    if c.running:
-        leak = c.crossover_leak * math.sqrt(max(k.rho_vapour * (p_c - p_e), 0.0))
-        q_line = c.suction_line_ua * (c.t_ambient - e.t_dew - superheat_out)
-        rise = 0.0
-        m_comp = m_guess
-        for _ in range(40 if leak > 0.0 else 1):
-            share = min(leak / m_comp, 0.6)
-            m_ev = m_comp * (1.0 - share)
-            h_suction = h_out_e + q_line / m_ev + share / (1.0 - share) * rise
-            superheat = ref.superheat_of(y.lnp_e, h_suction, 0)
-            _, s_suction, rho_suction = ref.vapour(y.lnp_e, superheat)
-            m_comp = eta_v * speed * comp.swept_flow * rho_suction
-            h_is = ref.vapour(lnp_total, ref.superheat_of(lnp_total, s_suction, 1))[0]
-            eta = max(comp.isentropic_best - comp.isentropic_curve * (ratio - comp.ratio_best) ** 2, 0.25)
-            eta *= 1.0 - 0.6 * (1.0 - c.voltage_ratio) ** 2 - 0.12 * abs(1.0 - c.voltage_ratio)
-            power = m_comp * max(h_is - h_suction, 0.0) / (eta * (1.0 - c.valve_leak))
-            before, rise = rise, (1.0 - comp.shell_loss) * power / m_comp
-            if abs(rise - before) < 1e-3:
-                break
-        leak = min(leak, 0.6 * m_comp)
-        h_gas = h_suction + rise
-        t_gas = total.t_dew + max(ref.superheat_of(lnp_total, h_gas, 0), 0.0)
-        to_shell = 0.0 if c.steady else 0.6 * m_comp * total.cp_vapour * (t_gas - y.t_shell)
-        h_discharge = h_gas - to_shell / m_comp
-        shell_rate = to_shell / comp.shell_heat_capacity
-        t_discharge = total.t_dew + max(ref.superheat_of(lnp_total, h_discharge, 0), 0.0)
-    else:
-        shell_rate = (c.t_ambient - y.t_shell) / 3600.0
-        t_discharge = y.t_shell
-    m_ev = m_comp - leak
+    ports = Ports(y.lnp_e, lnp_total, e, total, h_out_e, e.t_dew + superheat_out, k.rho_vapour)
+    gas = compress(c, ports, m_guess, y.t_shell)
+    m_ev, h_discharge, t_discharge = gas.m_evaporator, gas.h_discharge, gas.t_discharge
 
     # Condenser: desuperheating at the leaving end, condensing, flooded part at the entering end.
     t_c = 0.5 * (k.t_dew + k.t_bubble)
@@ -272,13 +235,42 @@ def rates(y: CircuitState, c: CircuitNow) -> CircuitRates:
             m_valve - m_ev + bleed,
             water_e,
             water_c,
-            shell_rate,
+            gas.shell_rate,
             (t_pipe - y.t_bulb) / c.valve.bulb_time,
             (fill - y.front) / c.front_time,
         ),
-        p_e + p_gas_e, p_c, e.t_dew, k.t_bubble, total.t_bubble,
-        e.t_dew + max(superheat, 0.0), e.t_dew + superheat_out, t_discharge, t_liquid,
-        h_suction, h_out_e, h_discharge, h_liquid, m_comp, m_valve, m_ev, m_ev,
-        q_e, q_c, sensible, q_line, power, superheat, total.t_bubble - t_liquid,
-        wetness, fill, wet, flooded, flash_out, opening, t_out_e, t_out_c, w_out, t_surface, m_c,
-    )  # fmt: skip
+        p_suction=p_e + p_gas_e,
+        p_discharge=p_c,
+        t_evaporating=e.t_dew,
+        t_condensing=k.t_bubble,
+        t_bubble=total.t_bubble,
+        t_suction=e.t_dew + max(gas.superheat, 0.0),
+        t_evaporator_out=e.t_dew + superheat_out,
+        t_discharge=t_discharge,
+        t_liquid=t_liquid,
+        h_suction=gas.h_suction,
+        h_evaporator_out=h_out_e,
+        h_discharge=h_discharge,
+        h_liquid=h_liquid,
+        m_compressor=gas.m,
+        m_valve=m_valve,
+        m_evaporator=m_ev,
+        q_evaporator=q_e,
+        q_condenser=q_c,
+        q_sensible=sensible,
+        q_line=gas.q_line,
+        power=gas.power,
+        superheat=gas.superheat,
+        subcooling=total.t_bubble - t_liquid,
+        wetness=wetness,
+        fill=fill,
+        wet=wet,
+        flooded=flooded,
+        flash=flash_out,
+        opening=opening,
+        t_out_e=t_out_e,
+        t_out_c=t_out_c,
+        w_out_e=w_out,
+        t_surface=t_surface,
+        m_c=m_c,
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from drivers.plant.faults import Faults
 from drivers.plant.lines import CHANNELS
@@ -34,6 +34,28 @@ class Dropout:
     start: float
     end: float
     names: tuple[str, ...] = ()
+
+
+def built_probes(probes: Mapping[str, Probe], seed: int) -> dict[str, Probe]:
+    """Give each probe the fixed error it was built with: drawn once per seed, the same in every phase.
+
+    The standard deviation is half the channel's declared standard uncertainty, so that the clamp's error, the
+    noise and the resolution find room in it too.
+
+    Parameters
+    ----------
+    probes : mapping
+    seed : int
+
+    Returns
+    -------
+    dict
+    """
+    rng = random.Random(seed + 104729)  # noqa: S311 - errors of simulated probes
+    return {
+        name: replace(probe, offset=probe.offset + 0.5 * CHANNELS[name].uncertainty * rng.gauss(0.0, 1.0))
+        for name, probe in sorted(probes.items())
+    }
 
 
 @dataclass(slots=True)

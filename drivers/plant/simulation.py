@@ -16,7 +16,7 @@ from drivers.plant.hydraulics import LoopPoint, loop_point
 from drivers.plant.liquids import liquid
 from drivers.plant.parts import Loop, Machine
 from drivers.plant.refrigerants import refrigerant
-from drivers.plant.sensors import Dropout, Probe, Sensors
+from drivers.plant.sensors import Dropout, Probe, Sensors, built_probes
 from drivers.plant.steady import State, advance, to_state
 
 SUBSTEP = 0.25
@@ -62,7 +62,8 @@ class Plant:
     def __init__(self, scenario: Scenario, seed: int = 1) -> None:
         self._s = scenario
         self._rng = random.Random(seed)  # noqa: S311 - noise of a simulated probe
-        self._sensors = Sensors(scenario.probes, random.Random(seed + 7919), scenario.dropouts)  # noqa: S311
+        probes = built_probes(scenario.probes, seed)
+        self._sensors = Sensors(probes, random.Random(seed + 7919), scenario.dropouts)  # noqa: S311
         self._machine = scenario.machine
         self._faults = scenario.faults
         self._boundary = scenario.boundary

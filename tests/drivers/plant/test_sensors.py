@@ -6,7 +6,10 @@ import random
 import pytest
 
 from drivers.plant.faults import Faults
-from drivers.plant.sensors import Dropout, Probe, Sensors
+from drivers.plant.lines import CHANNELS
+from drivers.plant.sensors import Dropout, Probe, Sensors, built_probes
+from drivers.plant.simulation import simulate
+from drivers.plant.stories import STORIES
 
 TRUE = {"ps": 5.1234, "ts": -2.0, "si": 4.0, "so": 0.1, "pw": 3000.4}
 
@@ -66,3 +69,21 @@ def test_a_dropout_gives_nothing_and_ends() -> None:
 
 def test_what_cannot_be_measured_is_absent() -> None:
     assert "ts" not in sensors().read(1.0, 1.0, TRUE | {"ts": math.nan}, 20.0, Faults())
+
+
+def test_a_seeds_probes_keep_their_fixed_errors_within_the_declared_uncertainty() -> None:
+    probes = {name: Probe(offset=0.0) for name in CHANNELS}
+    assert built_probes(probes, 4) == built_probes(probes, 4) != built_probes(probes, 5)
+    ratios = [
+        built_probes(probes, seed)[name].offset / CHANNELS[name].uncertainty
+        for seed in range(40)
+        for name in CHANNELS
+    ]
+    assert sum(abs(r) < 1.0 for r in ratios) / len(ratios) == pytest.approx(0.954, abs=0.02)
+
+
+def test_readings_agree_with_the_truth_within_what_the_channels_declare() -> None:
+    story = STORIES["hall-healthy"]
+    row = list(simulate(story.scenario(story.phases[0]), 1500))[-1]
+    for name, value in row.readings.items():
+        assert abs(value - row.true[name]) < 4.0 * CHANNELS[name].uncertainty, name
