@@ -45,6 +45,8 @@ class State(IntEnum):
     DISTURBED = 5
     """No trend, but more scatter than the probe accounts for."""
     STEADY = 6
+    AT_ONCE = 7
+    """A result that rests on nothing that must settle, such as a flow."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,7 +264,7 @@ class Judge:
                 state[hit], limiting[hit] = int(code), index
         state[steady], limiting[steady] = int(State.STEADY), -1
         if not seen:
-            state[:] = int(State.WAITING)
+            state[:] = int(State.AT_ONCE if names else State.WAITING)
         if running is not None:
             state[~running], limiting[~running] = int(State.REST), -1
             steady = steady & running

@@ -20,7 +20,6 @@ from drivers.registry import Context, Wanted, make_adapter
 from logger.descriptor import SessionHeader
 from logger.engine import Engine
 from logger.errors import CommandError, NotAvailableError
-from logger.journal import Journal
 from logger.session_errors import SessionError
 from logger.session_writer import SessionWriter
 from logger.setup_file import DeviceTable, Setup, find_curve
@@ -88,13 +87,12 @@ def open_recording(
         settings_over_time(setup.events(), {})
     except SettingsError as refused:
         raise CommandError(str(refused)) from None
-    journal = Journal(folder)
     try:
-        writer = SessionWriter.create(folder, header, clock, journal=journal)
+        writer = SessionWriter.create(folder, header, clock)
     except SessionError as error:
         raise NotAvailableError(str(error)) from None
     analyser = Analyser({}, settings_over_time((), {}), curves)
-    engine = Engine(built, writer, journal, analyser, clock, timing, context)
+    engine = Engine(built, writer, analyser, clock, timing, context)
     engine.declare(list(setup.events()))
     return Recording(engine, folder, setup)
 

@@ -91,7 +91,9 @@ async def _fill(
 ) -> None:
     """Run the engine until the simulated machine has ended, with progress."""
     columns = (TextColumn("{task.description}"), SpinnerColumn("line"), TextColumn("{task.fields[now]}"))
-    with Progress(*columns, console=console, disable=quiet, transient=True) as progress:
+    with Progress(
+        *columns, console=console, disable=quiet or not console.is_terminal, transient=True
+    ) as progress:
         bar = progress.add_task(f"recording {visit.recorded_as}", total=None, now="")
         task = asyncio.create_task(engine.run())
         while not task.done():

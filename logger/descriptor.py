@@ -21,6 +21,7 @@ from analysis.timeline import KINDS
 from logger.events import EVENTS
 from logger.moments import parse_utc, utc_text
 from logger.readings_format import READINGS_HEADER, check_channel_id, part_name
+from logger.results_format import RESULTS
 from logger.session_errors import DamagedSessionError, NotASessionError, SessionError, reason_of
 
 DESCRIPTOR = "datapackage.json"
@@ -110,12 +111,13 @@ class Descriptor:
             Bytes and SHA-256 of all readings as one stream; with it each resource states its size and digest.
         """
         readings = _readings_resource(self.readings)
-        events = _events_resource()
+        events, shown = _events_resource(), _results_resource()
         if multipart is not None:
             readings |= {"bytes": multipart[0], "hash": f"sha256:{multipart[1]}"}
-            for part in self.parts:
-                if part.path == EVENTS:
-                    events |= {"bytes": part.bytes, "hash": f"sha256:{part.sha256}"}
+            for resource in (events, shown):
+                for part in self.parts:
+                    if part.path == resource["path"]:
+                        resource |= {"bytes": part.bytes, "hash": f"sha256:{part.sha256}"}
         own = {"format": FORMAT, "state": self.state.value, "header": msgspec.to_builtins(self.header)}
         own["header"]["utc_start"] = utc_text(self.header.utc_start_us)
         del own["header"]["utc_start_us"]
@@ -128,7 +130,7 @@ class Descriptor:
             "name": "evenrun-session",
             "title": self.header.title or "evenrun session",
             "created": utc_text(self.header.utc_start_us),
-            "resources": [readings, events],
+            "resources": [readings, events, *([shown] if "hash" in shown else [])],
             "evenrun": own,
         }
         return json.dumps(package, ensure_ascii=False, indent=1).encode() + b"\n"
@@ -184,6 +186,20 @@ def _events_resource() -> dict[str, Any]:
             ),
             _field("subject", "string", "what it is about: a channel, a device, or nothing"),
             _field("text", "string", "what holds or happened, with units"),
+        ),
+    )
+
+
+def _results_resource() -> dict[str, Any]:
+    return _resource(
+        "results",
+        RESULTS,
+        (
+            _field("elapsed_s", "number", "time since t = 0 in seconds", unit="s"),
+            _field("symbol", "string", "which derived value, or state for the machine as a whole"),
+            _field("value", "number", "as shown while recording, SI units"),
+            _field("u", "number", "its standard uncertainty (k = 1), SI units; empty where not known"),
+            _field("state", "string", "word of steadiness that it was shown with"),
         ),
     )
 

@@ -22,11 +22,11 @@ from drivers.registry import Context
 from drivers.supervise import Counts, supervise
 from logger.dropouts import DropoutWatch
 from logger.events import clock_event
-from logger.journal import Journal, JournalStatus
+from logger.journal import JournalStatus
 from logger.ring import Ring
 from logger.session_errors import SessionError
 from logger.session_writer import SessionWriter
-from logger.shown import RESULTS, RESULTS_HEADER, shown_lines
+from logger.shown import shown_lines
 
 TICK_S = 0.1
 CLOCK_EVERY_US = 60_000_000
@@ -65,8 +65,8 @@ class Engine:
     ----------
     adapters
         What is read.
-    writer, journal
-        The session that everything goes to, and the thread that writes its files.
+    writer
+        The session that everything goes to.
     analyser
         Works out what the readings mean.
     clock, timing
@@ -79,7 +79,6 @@ class Engine:
         self,
         adapters: Sequence[Adapter],
         writer: SessionWriter,
-        journal: Journal,
         analyser: Analyser,
         clock: Clock,
         timing: Timing,
@@ -87,8 +86,6 @@ class Engine:
     ) -> None:
         self._context = context
         self._adapters, self._writer, self._analyser = adapters, writer, analyser
-        self._journal = journal
-        journal.open(RESULTS, RESULTS_HEADER)
         self._clock, self._timing = clock, timing
         self.ring = Ring()
         self._cursor = self.ring.cursor()
@@ -147,7 +144,8 @@ class Engine:
                 task.cancel()
             ended = await asyncio.gather(*tasks, return_exceptions=True)
             await self._context.aclose()
-        warnings = self._close()
+        self._finish()
+        warnings = await asyncio.to_thread(self._close)  # digests and archive take seconds after a long night
         for outcome in ended:
             if isinstance(outcome, Exception):
                 raise outcome
@@ -233,11 +231,11 @@ class Engine:
 
     def _show(self, results: Sequence[Results]) -> None:
         if results:
-            for line in shown_lines(results):
-                self._journal.append(RESULTS, line, 0, always=True)
+            self._writer.shown(shown_lines(results))
             self._newest = last_row(results)
 
-    def _close(self) -> tuple[str, ...]:
+    def _finish(self) -> None:
+        """Close the last rows and write what ends with the session."""
         self._tick()
         end_us = self.elapsed_us()
         self._show(self._analyser.step(Rows.empty(), end_us + self._analyser.frame.grace_us))
@@ -245,12 +243,13 @@ class Engine:
             self._write(event)
         if self._cursor.lost:
             self._note("lost", "analyser", f"{self._cursor.lost} readings came too fast to be analysed live")
-        reason = self._stop_reason or "stopped"
-        self._writer.note("stop", "", reason, from_us=end_us)
+        self._writer.note("stop", "", self._stop_reason or "stopped", from_us=end_us)
+
+    def _close(self) -> tuple[str, ...]:
         deadline = time.monotonic() + 30.0
         while True:
             try:
-                return self._writer.close(reason)
+                return self._writer.close(self._stop_reason or "stopped")
             except SessionError:
                 if time.monotonic() > deadline:
                     raise

@@ -37,7 +37,7 @@ def live_table(snapshot: Snapshot, preset: PresetName, title: str = "") -> Rende
             facts.append("barometer not declared: standard atmosphere assumed")
     parts: list[RenderableType] = [head, Text(" · ".join(fact for fact in facts if fact), "dim")]
     if newest is not None:
-        parts += [_derived(newest, preset), _points(newest, preset)]
+        parts += [Text(), _derived(newest, preset), Text(), _points(newest, preset), Text()]
     if snapshot.journal is not None:
         parts += [_links(snapshot), _storage(snapshot, snapshot.journal)]
     parts.append(Text(CAUTION, "dim"))
@@ -49,11 +49,18 @@ def _age(column: Column) -> str:
     return f"{age:.0f} s" if math.isfinite(age) else "–"
 
 
-def _derived(newest: Results, preset: PresetName) -> Table:
+def _table(first: str, age: str) -> Table:
+    """Begin a table whose columns stand under those of its neighbours."""
     table = Table(box=None, pad_edge=False, header_style="dim")
-    for name, justify in (("worked out", "left"), ("value", "right"), ("U (k = 2)", "right")):
-        table.add_column(name, justify=justify)  # type: ignore[arg-type]
-    table.add_column("oldest", justify="right")
+    table.add_column(first, min_width=26)
+    table.add_column("value", justify="right", min_width=13)
+    table.add_column("U (k = 2)", justify="right", min_width=9)
+    table.add_column(age, justify="right", min_width=6)
+    return table
+
+
+def _derived(newest: Results, preset: PresetName) -> Table:
+    table = _table("worked out", "oldest")
     table.add_column("may be believed?")
     for symbol, column in newest.derived.items():
         row = BY_SYMBOL[symbol]
@@ -78,9 +85,7 @@ def _derived(newest: Results, preset: PresetName) -> Table:
 
 
 def _points(newest: Results, preset: PresetName) -> Table:
-    table = Table(box=None, pad_edge=False, header_style="dim")
-    for name, justify in (("measured", "left"), ("value", "right"), ("U (k = 2)", "right"), ("age", "right")):
-        table.add_column(name, justify=justify)  # type: ignore[arg-type]
+    table = _table("measured", "age")
     for name, place in POINTS.items():
         column = newest.points.get(name)
         if column is None:

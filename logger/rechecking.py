@@ -12,8 +12,9 @@ from analysis.presets import PresetName, show
 from analysis.units import Quantity
 from logger.csv_line import split_line
 from logger.errors import DamagedInputError
+from logger.results_format import RESULT_COLUMNS, RESULTS
 from logger.session import Session
-from logger.shown import RESULT_COLUMNS, RESULTS, shown_lines
+from logger.shown import shown_lines
 
 _Key = tuple[str, str]
 """Elapsed time as written, and symbol."""

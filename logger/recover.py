@@ -24,6 +24,7 @@ from logger.descriptor import DESCRIPTOR, Descriptor, SessionHeader, SessionStat
 from logger.events import EVENTS, EVENTS_HEADER, event_line, parse_event
 from logger.readings_format import READINGS_HEADER, header_length, part_name, parts_in
 from logger.readings_reader import BadLine, ReadingsReader
+from logger.results_format import RESULTS, results_in, whole_results
 from logger.session_errors import (
     DamagedSessionError,
     Fault,
@@ -124,6 +125,7 @@ def _recover(folder: Path, utc_us: int) -> Recovery:
             _write_without(path, pieces, headless)
             repaired = True
         cut += [_fault(path.name, piece) for piece in pieces]
+    cut += _cut_results(folder)
     events, cut_events = _events(folder)
     cut += cut_events
     descriptor = _complete(descriptor, reader.units)
@@ -190,6 +192,21 @@ def _events(folder: Path) -> tuple[bytes, list[Fault]]:
     return b"".join(kept), cut
 
 
+def _cut_results(folder: Path) -> list[Fault]:
+    """Cut a torn last line of what was shown; the file is kept as it was."""
+    for path in results_in(folder):
+        content = path.read_bytes()
+        whole = whole_results(content)
+        if whole != content:
+            _keep(path)
+            replace_file(path, whole)
+            line = whole.count(b"\n") + 1
+            return [
+                Fault(RESULTS, line, f"{len(content) - len(whole)} bytes of a line that was not finished")
+            ]
+    return []
+
+
 def _fault(name: str, piece: _Piece) -> Fault:
     return Fault(name, piece.line, f"{piece.length} bytes cut out: {piece.reason}")
 
@@ -198,7 +215,7 @@ def _in_order(folder: Path, descriptor: Descriptor, rows: int) -> bool:
     """Whether a session is closed and its files are what the descriptor says."""
     if descriptor.state is SessionState.RECORDING or descriptor.rows != rows:
         return False
-    files = [*parts_in(folder), folder / EVENTS]
+    files = [*parts_in(folder), folder / EVENTS, *results_in(folder)]
     if [path.name for path in files] != [part.path for part in descriptor.parts]:
         return False
     if tuple(digest_of(path) for path in files) != descriptor.parts:

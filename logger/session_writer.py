@@ -23,6 +23,7 @@ from logger.events import EVENTS, EVENTS_HEADER, clock_event, event_line
 from logger.journal import Journal, JournalStatus
 from logger.moments import elapsed_text
 from logger.readings_format import READINGS_HEADER, LineWriter, part_name, parts_in
+from logger.results_format import RESULTS, RESULTS_HEADER, results_in
 from logger.session_errors import SessionError, SessionExistsError, StorageError, reason_of
 from logger.session_lock import lock_session, unlock_session
 
@@ -106,6 +107,7 @@ class SessionWriter:
         writer = cls(folder, descriptor, clock, start.mono_ns, lock, journal)
         journal.open(part_name(1), READINGS_HEADER)
         journal.open(EVENTS, EVENTS_HEADER)
+        journal.open(RESULTS, RESULTS_HEADER)
         journal.append(part_name(1), b"", 0)
         journal.start()
         writer.event(clock_event(0, descriptor.header.utc_start_us))
@@ -155,6 +157,12 @@ class SessionWriter:
         """Write an event; it is held even when rows find no room. A ``stop`` is then the session's own."""
         self._stopped = self._stopped or event.kind == "stop"
         self._journal.append(EVENTS, event_line(event), 0, always=True)
+
+    def shown(self, lines: Iterable[bytes]) -> None:
+        """Record what a person is shown; it gives way to readings where the disk refuses."""
+        content = b"".join(lines)
+        if content:
+            self._journal.append(RESULTS, content, 0)
 
     def note(self, kind: str, subject: str = "", text: str = "", *, from_us: int | None = None) -> Event:
         """Write an event that holds from now on, or from another moment; gives it back."""
@@ -240,7 +248,7 @@ def finish(folder: Path, descriptor: Descriptor) -> tuple[str, ...]:
     parts = parts_in(folder)
     warnings: list[str] = []
     try:
-        measured = tuple(digest_of(path) for path in (*parts, folder / EVENTS))
+        measured = tuple(digest_of(path) for path in (*parts, folder / EVENTS, *results_in(folder)))
         descriptor = replace(descriptor, readings=tuple(path.name for path in parts), parts=measured)
         replace_file(folder / DESCRIPTOR, descriptor.encode(multipart_digest(parts)))
     except OSError as error:

@@ -14,9 +14,6 @@ from analysis.verdict import State
 from logger.csv_line import END, field
 from logger.moments import elapsed_text
 
-RESULTS = "results.csv"
-RESULT_COLUMNS = ("elapsed_s", "symbol", "value", "u", "state")
-RESULTS_HEADER = (",".join(RESULT_COLUMNS) + END).encode()
 EVERY_US = 10_000_000
 """Interval of the rows that are recorded."""
 

@@ -47,6 +47,8 @@ def headline(judgement: Judgement, standing: Standing | None = None, row: int = 
             return f"HUNTING: {limiting}, period {swing.period_s:.0f} s, swing {swing.swing:.1f} K"
         case State.DISTURBED:
             return f"DISTURBED: {limiting} scatters"
+        case State.AT_ONCE:
+            return "needs no settling"
         case State.SETTLING:
             return f"SETTLING: {_why_settling(judgement, name, limiting, row)}"
 
