@@ -27,6 +27,8 @@ from drivers.profile_sections import Link
 from drivers.serial_link import opening_failure
 
 _log = logging.getLogger(__name__)
+# Each failure is told and counted by us; the library would print it once more at every time-out.
+logging.getLogger("pymodbus.logging").setLevel(logging.CRITICAL)
 _RENEW_AFTER = 5
 """Failures in a row, of whichever station, after which the library's client is made anew."""
 _TRIES = 5

@@ -11,12 +11,12 @@ import importlib.resources
 import math
 import re
 from pathlib import Path
-from typing import Any, get_args
 
 import msgspec
 
 from analysis.measure import Channel
 from analysis.units import UnitError
+from drivers import strict_toml
 from drivers.base import ProfileError
 from drivers.pattern import PatternError, check_pattern
 from drivers.profile_sections import ChannelProfile, Example, Line, Link, Match, Poll
@@ -79,11 +79,9 @@ def load_profile(text: str, name: str) -> Profile:
         If anything in it is wrong; one sentence with the key path and the way out.
     """
     try:
-        profile = msgspec.toml.decode(text, type=Profile)
-    except msgspec.ValidationError as refused:
-        raise ProfileError(f"Profile {name}: {_sentence(str(refused))}") from None
-    except (msgspec.DecodeError, ValueError, RecursionError) as refused:
-        raise ProfileError(f"Profile {name} is not readable as TOML: {refused}.") from None
+        profile = strict_toml.decode(text, Profile)
+    except strict_toml.TomlError as refused:
+        raise ProfileError(f"Profile {name}: {refused}") from None
     profile = msgspec.structs.replace(profile, name=name)
     for place, problem in _problems(profile):
         raise ProfileError(f"Profile {name}, {place}: {problem}")
@@ -185,37 +183,3 @@ def _line_problems(profile: Profile, line: Line) -> list[str]:
     known = ", ".join(sorted(fields)) or "none"
     wanted = [part.source_field for part in profile.channel] + ([line.time] if line.time else [])
     return [f"there is no field '{name}'; the fields are {known}." for name in wanted if name not in fields]
-
-
-_UNKNOWN = re.compile(r"Object contains unknown field `([^`]*)`(?: - at `\$(.*)`)?")
-_AT = re.compile(r"(.*) - at `\$\.?(.*)`", re.DOTALL)
-
-
-def _sentence(text: str) -> str:
-    """Turn the validator's message into a sentence with the key path and the keys that are known."""
-    if unknown := _UNKNOWN.match(text):
-        key, path = unknown.group(1), (unknown.group(2) or "").lstrip(".")
-        known = _keys_at(path)
-        near = difflib.get_close_matches(key, known, n=2, cutoff=0.6) or known
-        where = f"{_path(path)}.{key}" if path else key
-        return f"'{where}' is not a key here; known are {', '.join(near)}."
-    if at := _AT.match(text):
-        return f"'{_path(at.group(2))}': {at.group(1).replace('`', chr(39))}."
-    return f"{text.replace('`', chr(39))}."
-
-
-def _path(path: str) -> str:
-    return re.sub(r"\[(\d+)\]", lambda m: f"[{int(m.group(1)) + 1}]", path)
-
-
-def _keys_at(path: str) -> list[str]:
-    """Names of the keys that the struct at a path of the validator takes."""
-    kind: Any = Profile
-    for step in filter(None, re.split(r"[.\[]", re.sub(r"\[\.\.\.\]|\[\d+\]", "", path))):
-        kind = msgspec.structs.fields(kind)
-        kind = next((field.type for field in kind if field.encode_name == step), None)
-        while args := [a for a in get_args(kind) if a is not type(None) and a is not Ellipsis]:
-            kind = args[0]
-        if not (isinstance(kind, type) and issubclass(kind, msgspec.Struct)):
-            return []
-    return [field.encode_name for field in msgspec.structs.fields(kind)]

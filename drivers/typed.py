@@ -97,7 +97,9 @@ class Typed:
                     break
                 # A person looks, then types: the moment is known to about a second.
                 quality = Quality.ESTIMATED_TIME | (Quality.NOT_KNOWN if value is None else Quality.OK)
-                batch.append(Reading(moment or clock.monotonic_ns(), identity, value, quality))
+                batch.append(
+                    Reading(clock.monotonic_ns() if moment is None else moment, identity, value, quality)
+                )
             if batch:
                 yield batch
             await asyncio.sleep(timing.drain_interval)
