@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
+from analysis.liquids import Liquid
 from analysis.measure import Channel
 from analysis.points import POINTS
+from analysis.settings import Settings
 from analysis.units import Quantity
 from analysis.windows import Mean, Stretch
 
@@ -90,7 +92,7 @@ def judge_fairness(
     -------
     Fairness
         With one condition each for mode, steadiness, refrigerant, entering source water, entering load water
-        or return air, supply voltage where measured, and probes.
+        or return air, supply voltage and probes, and for each fluid that is declared.
 
     Notes
     -----
@@ -103,6 +105,8 @@ def judge_fairness(
         _refrigerant(as_found, as_left),
         _entering("source", _ENTERING_SOURCE, as_found, as_left),
         _entering("load", _ENTERING_LOAD, as_found, as_left),
+        *_fluid("source", as_found.settings.source_liquid, as_left.settings.source_liquid),
+        *_fluid("load", as_found.settings.load_liquid, as_left.settings.load_liquid),
         *_voltage(as_found, as_left),
         _probes(same),
     ]
@@ -117,8 +121,8 @@ def same_probes(
 ) -> dict[str, bool]:
     """Say for each point of both stretches whether the same probe sat on it.
 
-    A channel of the same id with another specification or source is another instrument, or the same one after
-    a new calibration: its errors are no longer the old ones and do not cancel.
+    A channel of the same id with another specification, source or correction is another instrument, or the
+    same one after a new calibration: its errors are no longer the old ones and do not cancel.
     """
     found: dict[str, bool] = {}
     for name, id_found in as_found.settings.channel_of.items():
@@ -132,8 +136,13 @@ def same_probes(
             and other is not None
             and (one.quantity, one.unit, one.uncertainty, one.source)
             == (other.quantity, other.unit, other.uncertainty, other.source)
+            and _correction(as_found.settings, id_found) == _correction(as_left.settings, id_left)
         )
     return found
+
+
+def _correction(held: Settings, channel: str) -> tuple[float, float]:
+    return held.scale.get(channel, 1.0), held.offset.get(channel, 0.0)
 
 
 def _words(name: str, label: str, one: str, other: str, *, undeclared_blocks: bool, remark: str) -> Condition:
@@ -198,6 +207,25 @@ def _entering(side: str, names: tuple[str, ...], one: Stretch, other: Stretch) -
     )
 
 
+def _fluid(side: str, one: Liquid | None, other: Liquid | None) -> list[Condition]:
+    """Compare the declared fluids, where there are any; a repair may change them, so they forbid nothing."""
+    if one is None and other is None:
+        return []
+    a, b = _fluid_words(one), _fluid_words(other)
+    found = _words(f"{side}_fluid", f"{side} fluid", a, b, undeclared_blocks=False, remark="")
+    remark = (
+        "" if found.alike is Alike.ALIKE else "heat and freeze margin count with the fluid of each session"
+    )
+    return [replace(found, blocks=False, remark=remark)]
+
+
+def _fluid_words(fluid: Liquid | None) -> str:
+    if fluid is None:
+        return ""
+    name = fluid.name.replace("_", " ")
+    return f"{name} {fluid.mass_fraction:.0%} by mass" if fluid.mass_fraction else name
+
+
 def _voltage(one: Stretch, other: Stretch) -> list[Condition]:
     name = "supply_voltage"
     a, b = _value(one, name), _value(other, name)
@@ -220,6 +248,7 @@ def _voltage(one: Stretch, other: Stretch) -> list[Condition]:
 
 def _probes(same: Mapping[str, bool]) -> Condition:
     other = [POINTS[name].label for name, alike in same.items() if not alike]
+    where = ", ".join(other) if len(other) <= 3 else f"{len(other)} of {len(same)} points"
     if not same:
         return Condition(
             "probes",
@@ -231,11 +260,7 @@ def _probes(same: Mapping[str, bool]) -> Condition:
             remark="no measuring point is in both sessions",
         )
     alike = Alike.UNLIKE if other else Alike.ALIKE
-    remark = (
-        f"other probes at {', '.join(other)}: there the full uncertainty of the instruments counts"
-        if other
-        else ""
-    )
+    remark = f"other probes at {where}: there the full uncertainty of the instruments counts" if other else ""
     return Condition("probes", "probes", alike, False, "", "", remark=remark)
 
 

@@ -122,7 +122,7 @@ class ShownChange:
 def shown_conditions(comparison: Comparison, preset: PresetName) -> list[ShownCondition]:
     """Write the conditions of fairness."""
     return [
-        ShownCondition(SIGNS[c.alike], c.label, _condition(c, preset), c.remark, c.blocks)
+        ShownCondition(SIGNS[c.alike], c.label, _condition(c, preset), _remark(c, preset), c.blocks)
         for c in comparison.fairness.conditions
     ]
 
@@ -134,6 +134,14 @@ def _condition(condition: Condition, preset: PresetName) -> str:
         )
     one, other = (_side(condition, value, preset) for value in (condition.as_found, condition.as_left))
     return f"{one} both times" if one == other else f"{one} and {other}"
+
+
+def _remark(condition: Condition, preset: PresetName) -> str:
+    """Give the remark, with the limit of a temperature that is too far apart."""
+    if condition.alike is Alike.UNLIKE and condition.limit and condition.quantity is Quantity.TEMPERATURE:
+        limit = show(Quantity.TEMPERATURE_DIFFERENCE, condition.limit, preset)
+        return f"{condition.remark}; the limit is {limit}"
+    return condition.remark
 
 
 def _side(condition: Condition, value: float | str | None, preset: PresetName) -> str:
@@ -170,7 +178,8 @@ def verdict_line(comparison: Comparison, preset: PresetName) -> str:
     if not blocking:
         return "FAIR to compare: taken under like conditions, both steady"
     reasons = "; ".join(
-        f"{c.label} {_condition(c, preset)}" + (f" ({c.remark})" if c.remark else "") for c in blocking
+        f"{c.label} {_condition(c, preset)}" + (f" ({_remark(c, preset)})" if c.remark else "")
+        for c in blocking
     )
     return f"NOT COMPARABLE: {reasons}"
 

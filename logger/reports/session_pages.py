@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -28,6 +28,8 @@ _OF_MACHINE = frozenset({"clock", "link", "channel", "stop", "rejected", "lost",
 """Events that the program writes by itself; all others are somebody's."""
 _AGAINST = frozenset({"rejected", "lost", "recovered", "channel"})
 _DROPOUT_S = re.compile(r"([0-9]+(?:\.[0-9]+)?) s\b", re.ASCII)
+_AT_ONCE_US = 1_000_000
+_AFTERWARDS_US = 60_000_000
 MOST_LINES = 40
 
 
@@ -175,8 +177,25 @@ def _correction(channel: Channel, held: Settings) -> str:
 
 
 def happenings(session: Session) -> list[Happening]:
-    """Give what a person noted or declared."""
-    return [_happening(event) for event in session.events if event.kind not in _OF_MACHINE]
+    """Give what a person noted or declared; what was written afterwards says when.
+
+    The assignments of the start are left out: they stand with the probes.
+    """
+    start = session.header.utc_start_us
+    found = []
+    marks = 0
+    for event in session.events:
+        if event.kind in _OF_MACHINE or (event.kind == "assign" and event.utc_us <= start + _AT_ONCE_US):
+            continue
+        line = _happening(event)
+        if event.kind == "mark" and 0 <= event.t_us <= end_us(session):
+            marks += 1
+            line = replace(line, kind=f"mark {marks}")
+        if event.utc_us > start + event.t_us + _AFTERWARDS_US:
+            written = utc_text(event.utc_us)[:16].replace("T", " ")
+            line = replace(line, text=f"{line.text} (written {written} UTC)")
+        found.append(line)
+    return found
 
 
 def faults(session: Session) -> list[Happening]:

@@ -12,10 +12,11 @@ import numpy as np
 import pytest
 
 from analysis.analyser import Column
-from analysis.circumstances import Circumstances
+from analysis.circumstances import Circumstances, RatedCoil
 from analysis.compare import Compared, Verdict, compare
 from analysis.derived import BY_SYMBOL
 from analysis.fairness import Alike
+from analysis.liquids import Liquid
 from analysis.measure import Channel, Specification
 from analysis.repeatability import REPOSITION_K, Side, effective_rows, uncertainty_of_change
 from analysis.saturation import refrigerant
@@ -186,6 +187,56 @@ def test_a_probe_calibrated_anew_is_another_probe() -> None:
     found = compare(side(stretch()), side(stretch(channels=anew), channels=anew))
     assert found.comparisons[0].fairness.same_probe["suction_temperature"] is False
     assert found.comparisons[0].fairness.same_probe["suction_pressure"] is True
+
+
+def test_a_probe_with_another_offset_is_another_probe() -> None:
+    one, other = stretch(), stretch()
+    held = dataclasses.replace(other.settings, offset={"clamps/si": 0.2})
+    found = compare(side(one), side(dataclasses.replace(other, settings=held)))
+    assert found.comparisons[0].fairness.same_probe["source_entering_temperature"] is False
+
+
+def test_another_fluid_is_stated_and_does_not_forbid() -> None:
+    one, other = stretch(), stretch()
+    glycol = Liquid("propylene_glycol", mass_fraction=0.25)
+    held = dataclasses.replace(other.settings, source_liquid=glycol)
+    found = compare(side(one), side(dataclasses.replace(other, settings=held)))
+    assert standing(found)["source_fluid"] is Alike.NOT_KNOWN
+    assert found.comparisons[0].fairness.fair
+    assert "source_fluid" not in standing(compare(side(one), side(one)))
+
+
+def test_an_assumed_exponent_does_not_cancel_where_it_matters_in_one_session_only() -> None:
+    """Flow from a coil's pressure drop: the exponent does not matter at the rated point.
+
+    dq/dn = -q ln(dp / dp_rated) / n^2, by hand from q = q_rated (dp / dp_rated)^(1/n).
+    """
+    coil = RatedCoil(0.60e-3, 28.8e3)
+    channels = {
+        "gauge/dp": Channel(
+            "gauge/dp", Quantity.PRESSURE_DIFFERENCE, "kPa", uncertainty=Specification(fixed=1e-6)
+        )
+    }
+    both = []
+    for dp in (9.8e3, 28.8e3):
+        held = Settings(channel_of={"source_pressure_drop": "gauge/dp"}, source_coil=coil)
+        q = 0.60e-3 * (dp / 28.8e3) ** (1 / 1.8)
+        both.append(
+            Stretch(
+                0, 600_000_000, True, held, {"source_pressure_drop": Mean(dp, 5e-4, 0.0, 600)},
+                {"source_volume_flow": Mean(q, 1e-6, 0.0, 600)},
+                {"source_volume_flow": ("source_pressure_drop",)}, {},
+            )
+        )  # fmt: skip
+    known = Side(both, channels, lambda held: Circumstances(source_coil=coil))
+    u = uncertainty_of_change("source_volume_flow", *both, known, known, {"source_pressure_drop": True})
+    q_found = both[0].derived["source_volume_flow"].value
+    by_hand = q_found * abs(math.log(9.8 / 28.8)) / 1.8**2 * 0.125
+    assert u == pytest.approx(by_hand, rel=0.02)
+    same = uncertainty_of_change(
+        "source_volume_flow", both[0], both[0], known, known, {"source_pressure_drop": True}
+    )
+    assert same < 1e-3 * by_hand
 
 
 def test_re_clamping_limit_of_the_worked_example() -> None:

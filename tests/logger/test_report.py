@@ -146,11 +146,30 @@ def test_the_decoy_at_nine_degrees_and_another_refrigerant(told: Told, found: Pa
     status, out, _ = told("compare", found, warm)
     assert status == 0
     assert "NOT COMPARABLE: source water in 4.0 °C and 9.0 °C" in out
+    assert "the limit is 1.7 K" in out
     other = hall_session(tmp_path / "r22", AS_LEFT, declared=DECLARED | {"refrigerant": "R22"})
     _, out, _ = told("compare", found, other)
     assert "NOT COMPARABLE: refrigerant R410A and R22" in out
     page = report(told, found, warm, tmp_path / "warm.html")
     assert "NOT COMPARABLE" in page.text
+
+
+def test_corrections_say_when_they_were_written_and_marks_have_the_numbers_of_their_flags(
+    told: Told, tmp_path: Path
+) -> None:
+    late = 1_768_377_600_000_000 + 7200 * SECOND
+    events = [
+        Event(30 * SECOND, 1_768_377_600_000_000, "mark", "", "first"),
+        Event(40 * SECOND, 1_768_377_600_000_000, "mark", "", "second"),
+        Event(0, late, "assign", "clamps/ts", "suction_temperature"),
+        Event(0, late, "offset", "clamps/ts", "-0.2 K"),
+    ]
+    folder = hall_session(tmp_path / "corrected", AS_FOUND, seconds=200, events=events)
+    text = report(told, folder, tmp_path / "page.html").text
+    assert "mark 2 second" in text
+    assert "suction_temperature (written 2026-01-14 10:00 UTC)" in text
+    assert "-0.2 K (written 2026-01-14 10:00 UTC)" in text
+    assert "liquid_temperature" not in text
 
 
 def test_heating_and_cooling_have_nothing_to_compare(told: Told, found: Path, tmp_path: Path) -> None:
