@@ -6,6 +6,7 @@ import asyncio
 import random
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 import pytest
 
@@ -172,3 +173,32 @@ def test_a_profile_without_registers_is_refused() -> None:
     text = PROFILE.replace('register = { address = 5, type = "uint16" }', "")
     with pytest.raises(ProfileError, match="say its register"):
         ModbusStation("m", load_profile(text, "m"), ModbusBus("x", Link()))
+
+
+def test_unplugging_the_bus_is_told_and_plugging_in_goes_on(tmp_path: Path) -> None:
+    """The port comes back under another name behind the same by-id link."""
+
+    async def main() -> None:
+        link = tmp_path / "bus"
+        adapter = ModbusStation(
+            "meter", load_profile(PROFILE, "meter"), ModbusBus(str(link), Link(baud=19200))
+        )
+        timing = Timing(request_timeout=0.2, backoff_first=0.05, backoff_most=0.2)
+        with null_modem() as (ours, theirs):
+            link.symlink_to(ours)
+            stations = Stations(theirs, lambda rng: 0.0)
+            run = Supervised(adapter, timing)
+            await run.__aenter__()
+            await run.until(lambda: run.counts.readings >= 6)
+            stations.close()
+            link.unlink()
+        await run.until(lambda: "is not there" in run.seen.reason(LinkState.WAITING), 20.0)
+        with null_modem() as (ours, theirs):
+            link.symlink_to(ours)
+            stations = Stations(theirs, lambda rng: 0.0)
+            before = run.counts.readings
+            await run.until(lambda: run.counts.readings >= before + 6, 20.0)
+            await run.__aexit__()
+            stations.close()
+
+    asyncio.run(main())
