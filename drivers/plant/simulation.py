@@ -78,7 +78,7 @@ class Plant:
         self._bubbles = 0.0
         self._loop_cache: tuple[tuple[object, ...], LoopPoint] | None = None
         self._full: LoopPoint | None = None
-        self._was_running = False
+        self._last: CircuitRates | None = None
         self._y = self._at_rest()
 
     def _at_rest(self) -> CircuitState:
@@ -114,13 +114,14 @@ class Plant:
         boundary = replace(self._boundary, voltage=s.boundary.voltage + self._voltage_wander)
         supply = supply_voltage(boundary, self._faults)
         c = self._flows(boundary, supply, call)
-        r = rates(self._y, c.circuit)
+        r = self._last or rates(self._y, c.circuit)
         p_gauge = r.p_discharge - boundary.barometer
         self._control.step(1.0, call, supply, p_gauge, r.t_evaporating, self._faults)
         c.circuit.running = self._control.contactor
         for _ in range(round(1.0 / SUBSTEP)):
             r = rates(self._y, c.circuit)
             self._y = advance(self._y, r.rates, SUBSTEP, c.circuit)
+        self._last = r
         self._loops(r, c)
         state = to_state(self._y, r, c, self._machine, boundary)
         true = self._true(state, r, boundary, c, call)

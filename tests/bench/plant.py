@@ -36,7 +36,8 @@ def main() -> None:
                 times.append(1e3 * (time.perf_counter() - began))
         middle, largest = statistics.median(times), max(times)
         print(
-            f"steady {name:7s} median {middle:5.1f} ms, largest {largest:5.1f} ms of {len(times)}: {middle / peer:.0f} property calls"
+            f"steady {name:7s} median {middle:5.1f} ms, largest {largest:5.1f} ms of {len(times)}: "
+            f"{middle / peer:.0f} property calls"
         )
         phase = story.phases[1]
         began = time.perf_counter()
