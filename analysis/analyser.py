@@ -16,27 +16,17 @@ import numpy as np
 from analysis.circumstances import Circumstances
 from analysis.derived import BY_SYMBOL, REGISTRY, Derived
 from analysis.elementwise import FloatArray
-from analysis.frame import Cells, Frame, FrameBuilder
+from analysis.frame import Frame, FrameBuilder
 from analysis.machine_events import running
 from analysis.measure import Channel
-from analysis.points import point
+from analysis.measured import AMBIENT, Column, Measured, shared_parts
+from analysis.measured import measured as measured_at
 from analysis.rows import Rows
 from analysis.saturation import SaturationCurve
 from analysis.settings import Settings
 from analysis.signals import SIGNALS, signals_of, signals_present
 from analysis.uncertainty import propagate
-from analysis.units import Quantity
 from analysis.verdict import Judge, Judgement
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """One quantity over the rows of a result: SI value and standard uncertainty (k = 1)."""
-
-    value: FloatArray
-    u: FloatArray
-    age_s: FloatArray
-    """Age of the oldest reading in it [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,16 +92,23 @@ class Analyser:
             spans.append((begin, frame.rows, held))
         return [span for span in spans if span[0] < span[1]]
 
+    def _points(self, frame: Frame, part: slice, held: Settings, t_us: np.ndarray) -> dict[str, Measured]:
+        """Bring every fitted channel to its measuring point."""
+        measured: dict[str, Measured] = {}
+        names = sorted(held.channel_of, key=lambda name: name != AMBIENT)  # clamps need it
+        for name in names:
+            channel = self.channels.get(held.channel_of[name])
+            if channel is not None:
+                ambient = measured[AMBIENT].column.value if AMBIENT in measured else None
+                cells = frame.cells.get(channel.id)
+                measured[name] = measured_at(channel, name, held, t_us, cells, part, ambient)
+        return {name: measured[name] for name in held.channel_of if name in measured}
+
     def _span(self, frame: Frame, begin: int, end: int, held: Settings) -> Results:
         part = slice(begin, end)
         t_us = frame.t_us[part]
-        points: dict[str, Column] = {}
-        fresh: dict[str, np.ndarray] = {}
-        for name, channel in held.channel_of.items():
-            fitted_channel = self.channels.get(channel)
-            if fitted_channel is not None:
-                cells = frame.cells.get(channel)
-                points[name], fresh[name] = _measured(fitted_channel, name, held, t_us, cells, part)
+        measured = self._points(frame, part, held, t_us)
+        points = {name: point.column for name, point in measured.items()}
         curve = self.curve_of.get(held.refrigerant)
         derived: dict[str, Column] = {}
         inputs: dict[str, tuple[str, ...]] = {}
@@ -127,14 +124,15 @@ class Analyser:
                 missing[row.symbol] = lacks
                 continue
             inputs[row.symbol] = chosen
-            derived[row.symbol] = _derive(row, [points[name] for name in chosen], known, chosen)
+            derived[row.symbol] = _derive(row, [measured[name] for name in chosen], known, chosen)
         signals = {
             name: (derived.get(name) or points[name]).value
             for name in signals_present(points, curve is not None)
             if name in derived or name in points
         }
         signal_fresh = {
-            name: np.logical_or.reduce([fresh[p] for p in inputs.get(name, (name,))]) for name in signals
+            name: np.logical_or.reduce([measured[p].fresh for p in inputs.get(name, (name,))])
+            for name in signals
         }
         rests_on = {symbol: signals_of(BY_SYMBOL[symbol], chosen) for symbol, chosen in inputs.items()}
         # The span begins anew where its settings do; a chunk that only continues them does not.
@@ -179,41 +177,22 @@ def _broken_signals(held: Settings, inputs: Mapping[str, tuple[str, ...]]) -> fr
     )
 
 
-def _measured(
-    channel: Channel, name: str, held: Settings, t_us: np.ndarray, cells: Cells | None, part: slice
-) -> tuple[Column, np.ndarray]:
-    """Bring one channel's indications to its measuring point: scaled, offset, SI, absolute, not too old."""
-    if cells is None:
-        blank = np.full(t_us.size, np.nan)
-        return Column(blank, blank, blank), np.zeros(t_us.size, bool)
-    indicated, taken = cells.value[part], cells.taken_us[part]
-    age_s = (t_us - taken) / 1e6
-    since = held.assigned_us.get(name, 0)
-    valid = np.isfinite(indicated) & (age_s <= channel.hold) & ((taken >= since) | (since <= 0))
-    unit = channel.si_unit
-    scale = held.scale.get(channel.id, 1.0)
-    with np.errstate(over="ignore", invalid="ignore"):
-        value = (indicated * scale) * unit.factor + unit.offset + held.offset.get(channel.id, 0.0)
-    valid = valid & np.isfinite(value)
-    value = np.where(valid, value, np.nan)
-    if channel.quantity is Quantity.GAUGE_PRESSURE and point(name).quantity is Quantity.ABSOLUTE_PRESSURE:
-        value = value + held.barometer_pa
-    u = np.where(valid, channel.standard_uncertainties(indicated) * (abs(scale) * unit.factor), np.nan)
-    return Column(value, u, np.where(valid, age_s, np.nan)), cells.fresh[part] & valid
-
-
-def _derive(row: Derived, columns: Sequence[Column], known: Circumstances, chosen: tuple[str, ...]) -> Column:
+def _derive(
+    row: Derived, inputs: Sequence[Measured], known: Circumstances, chosen: tuple[str, ...]
+) -> Column:
     circumstances = dataclasses.replace(known, fed_by=chosen)
 
-    def function(*inputs: FloatArray) -> FloatArray:
-        return np.asarray(row.function(circumstances, *inputs))
+    def function(*arguments: FloatArray) -> FloatArray:
+        return np.asarray(row.function(circumstances, *arguments))
 
+    columns = [point.column for point in inputs]
     shape = columns[0].value.shape
     parameters = [(np.full(shape, value), np.full(shape, u)) for value, u in row.parameters(circumstances)]
     value, u = propagate(
         function,
         [c.value for c in columns] + [value for value, _ in parameters],
-        [c.u for c in columns] + [u for _, u in parameters],
+        [point.own for point in inputs] + [u for _, u in parameters],
+        shared_parts(inputs),
     )
     oldest = np.maximum.reduce([c.age_s for c in columns])
     return Column(value, u, np.where(np.isfinite(value), oldest, np.nan))

@@ -97,11 +97,14 @@ class Specification:
     of_span: float = 0.0
     """Fraction of ``span``."""
     span: float = 0.0
+    shared: float = 0.0
+    """What instruments that were calibrated together have in common, for example the error of the reference
+    or of the one cup in which they were matched; it cancels in a difference of two of them."""
     k: float = 2.0
     distribution: Distribution = "normal"
 
     def __post_init__(self) -> None:
-        for name in ("fixed", "of_reading", "of_span", "span"):
+        for name in ("fixed", "of_reading", "of_span", "span", "shared"):
             if not (math.isfinite(getattr(self, name)) and getattr(self, name) >= 0):
                 raise ValueError(f"{name} must be zero or more")
         if not (math.isfinite(self.k) and self.k > 0):
@@ -115,14 +118,14 @@ class Specification:
         return math.sqrt(3.0) if self.distribution == "rectangular" else self.k
 
     def standard(self, value: float) -> float:
-        """Give the standard uncertainty (k = 1) of one indication, in its unit.
+        """Give the standard uncertainty (k = 1) of one indication, in its unit, shared part included.
 
         Examples
         --------
         >>> round(Specification(fixed=1.0).standard(13.0), 2)
         0.5
         """
-        bounds = (self.fixed, self.of_reading * value, self.of_span * self.span)
+        bounds = (self.fixed, self.of_reading * value, self.of_span * self.span, self.shared)
         return math.hypot(*bounds) / self.divisor
 
 
@@ -143,6 +146,12 @@ class Channel:
     """How long an indication may stand for the present; 0 means three expected intervals."""
     source: str = ""
     """Where the uncertainty comes from: data sheet, calibration, common practice."""
+    calibration: str = ""
+    """Name of the calibration; channels of the same one share the ``shared`` part of their errors."""
+    contact: float = 0.0
+    """For a clamp on a pipe: the largest fraction of the difference between pipe and ambient by which it
+    may read too near to ambient. One-sided; good contact and insulation keep it within 0.02 to 0.05
+    (common practice, no source)."""
 
     def __post_init__(self) -> None:
         unit(self.unit, self.quantity)  # raises UnitError
@@ -167,7 +176,7 @@ class Channel:
         return math.hypot(self.uncertainty.standard(value), self.resolution / math.sqrt(12.0))
 
     def standard_uncertainties(self, values: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
-        """Give :meth:`standard_uncertainty` for an array of indications."""
+        """Give the standard uncertainty of indications in their unit, without the shared part."""
         import numpy as np  # not loaded for the small calculators
 
         if self.uncertainty is None:
@@ -176,6 +185,12 @@ class Channel:
         constant = math.hypot(spec.fixed, spec.of_span * spec.span) / spec.divisor
         constant = math.hypot(constant, self.resolution / math.sqrt(12.0))
         return np.hypot(constant, spec.of_reading * values / spec.divisor)
+
+    @property
+    def shared_uncertainty(self) -> float:
+        """Standard uncertainty that the channel has in common with others of its calibration, in its unit."""
+        spec = self.uncertainty
+        return 0.0 if spec is None else spec.shared / spec.divisor
 
 
 class Reading(NamedTuple):

@@ -82,8 +82,14 @@ class Uncertainty(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     of_reading: float = 0.0
     of_span: float = 0.0
     span: float = 0.0
+    shared: float = 0.0
+    """What probes of one calibration have in common; it cancels in their difference."""
     k: float = 2.0
     distribution: Distribution = "normal"
+    calibration: str = ""
+    """Name of the calibration that probes share, such as one cup."""
+    contact: float = 0.0
+    """For a clamp: the largest share of pipe less ambient by which it may read too near to ambient."""
     source: str
 
 
@@ -160,6 +166,8 @@ class ChannelProfile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_f
             expected_interval_s=self.expected_interval_s,
             hold_s=self.hold_s,
             source="" if promised is None else promised.source,
+            calibration="" if promised is None else promised.calibration,
+            contact=0.0 if promised is None else promised.contact,
         )
 
     def conversion(self) -> Conversion:
@@ -200,6 +208,7 @@ def _specification(promised: Uncertainty) -> Specification:
         of_reading=promised.of_reading,
         of_span=promised.of_span,
         span=promised.span,
+        shared=promised.shared,
         k=promised.k,
         distribution=promised.distribution,
     )
