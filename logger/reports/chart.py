@@ -16,6 +16,10 @@ WIDTH, LEFT, RIGHT = 760.0, 46.0, 150.0
 TOP, FOOT = 40.0, 24.0
 LABEL_STEP = 13.0
 """Least distance of two labels [px]."""
+LEAST_BOX = 2.5
+"""Least width of a dropout, so that a short one in a long session is seen [px]."""
+LETTER = 5.2
+"""Width of a letter of the small text [px]."""
 STYLES = ("solid", "dash", "dot", "dashdot", "thin", "longdash")
 
 
@@ -53,6 +57,16 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True)
+class Lost:
+    """A dropout as drawn: a hatched box where its own line would be; other lines go on."""
+
+    x: float
+    width: float
+    y: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Occasions:
     """What is drawn over time beside the lines, in microseconds."""
 
@@ -77,7 +91,7 @@ class Chart:
     times: tuple[tuple[float, str], ...]
     steady: tuple[Span, ...]
     phases: tuple[Span, ...]
-    dropouts: tuple[Span, ...]
+    dropouts: tuple[Lost, ...]
     marks: tuple[tuple[float, int], ...]
     alt: str
     width: float = WIDTH
@@ -155,6 +169,7 @@ def draw(
         return bottom - plot_height * (shown(value) - limits[0]) / (limits[1] - limits[0])
 
     dropouts = occasions.dropouts or {}
+    boxes: list[Lost] = []
     spans: set[tuple[int, int]] = set()
     lines: list[Line] = []
     for want in wanted:
@@ -164,6 +179,7 @@ def draw(
         lost = [span for point in envelope.inputs[want.name] for span in dropouts.get(point, ())]
         spans.update(lost)
         envelope.blank(want.name, lost)
+        boxes += [_lost(span, envelope, want.name, x_of, y_of) for span in lost]
         if (trace.rows > 0).any():
             lines.append(_line(want, len(lines), envelope, x_of, y_of, shown))
     if not lines:
@@ -181,15 +197,38 @@ def draw(
         tuple((x_of(t), duration(t / 1e6)) for t in _times(end)),
         tuple(_span(x_of, begin, stop, "steady") for begin, stop in occasions.steady),
         tuple(_span(x_of, begin, stop, text) for begin, stop, text in occasions.phases),
-        tuple(_span(x_of, b, e, f"{(e - b) / 1e6:.0f} s", least=2.5) for b, e in sorted(spans)),
+        tuple(boxes),
         tuple((x_of(t), n) for n, t in enumerate(occasions.marks, 1)),
         _alt(title, unit, lines, end, len(spans)),
     )
 
 
-def _span(x_of: Callable[[float], float], begin: int, end: int, text: str, least: float = 1.0) -> Span:
+def _span(x_of: Callable[[float], float], begin: int, end: int, text: str) -> Span:
+    """Place a stretch of time; its text is cut to what fits."""
     x = x_of(begin)
-    return Span(x, max(x_of(end) - x, least), text)
+    width = max(x_of(end) - x, 1.0)
+    room = int((width - 6.0) / LETTER)
+    if len(text) > room:
+        text = f"{text[: room - 1].rstrip()}…" if room >= 4 else ""
+    return Span(x, width, text)
+
+
+def _lost(
+    span: tuple[int, int],
+    envelope: Envelope,
+    name: str,
+    x_of: Callable[[float], float],
+    y_of: Callable[[float], float],
+) -> Lost:
+    """Place the box of a dropout half-way between the values before and after it."""
+    mean = envelope.traces[name].mean()
+    known = np.flatnonzero(np.isfinite(mean))
+    middle = (envelope.edges_us()[:-1] + envelope.edges_us()[1:])[known] / 2.0
+    place = int(np.searchsorted(middle, sum(span) / 2.0))
+    near = known[max(place - 1, 0) : place + 1]
+    y = y_of(float(mean[near].mean())) if near.size else TOP
+    x, seconds = x_of(span[0]), (span[1] - span[0]) / 1e6
+    return Lost(x, max(x_of(span[1]) - x, LEAST_BOX), y, f"dropout {seconds:.0f} s")
 
 
 def _line(

@@ -184,7 +184,7 @@ def happenings(session: Session) -> list[Happening]:
     start = session.header.utc_start_us
     found = []
     marks = 0
-    for event in session.events:
+    for event in sorted(session.events, key=lambda event: event.t_us):
         if event.kind in _OF_MACHINE or (event.kind == "assign" and event.utc_us <= start + _AT_ONCE_US):
             continue
         line = _happening(event)

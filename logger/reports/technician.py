@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import importlib.metadata
+import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -65,6 +66,7 @@ _CHARTS: tuple[tuple[str, str, Quantity, tuple[Wanted, ...]], ...] = (
         (Wanted("superheat", "superheat"), Wanted("subcooling", "subcooling")),
     ),
 )
+_NUMBER_AND_UNIT = re.compile(r"(?<=[0-9]) (?=\S)", re.ASCII)
 _TRACK, _STRIPE = 114.0, 38.0
 
 
@@ -135,6 +137,11 @@ def technician_page(
         pair=compared is not None,
         comparisons=[_comparison(c, preset) for c in compared.comparisons] if compared else [],
         not_tested=_not_tested(seen, compared),
+        steady_lines=[
+            f"{_declared(stretch)}: {stretch_line(stretch)}"
+            for stretch in _chosen(seen[0].studied.stretches)
+            if stretch.steady
+        ],
         notes=comparison_notes(preset) if compared else [],
         sessions=[_session(one, number, limits, preset) for number, one in enumerate(seen, 1)],
         sources=_sources(seen),
@@ -160,7 +167,10 @@ def _comparison(comparison: Comparison, preset: PresetName) -> ComparisonPart:
         comparison.fairness.fair,
         verdict_line(comparison, preset),
         ", ".join(f"{counts[verdict]} {verdict.value}" for verdict in Verdict if counts[verdict]),
-        shown_conditions(comparison, preset),
+        [
+            replace(shown, text=_NUMBER_AND_UNIT.sub("\N{NO-BREAK SPACE}", shown.text))
+            for shown in shown_conditions(comparison, preset)
+        ],
         [(row, _track(row)) for row in shown_changes(comparison, preset)],
         stretch_line(comparison.as_found),
         stretch_line(comparison.as_left),
@@ -249,7 +259,7 @@ def _charts(
         steady=[(s.from_us, s.to_us) for s in one.studied.stretches if s.steady],
         phases=pages.spans_of(session, "phase"),
         dropouts=dropouts,
-        marks=[e.t_us for e in session.events if e.kind == "mark" and 0 <= e.t_us <= end_us(session)],
+        marks=sorted(e.t_us for e in session.events if e.kind == "mark" and 0 <= e.t_us <= end_us(session)),
     )
     drawn = []
     for key, title, quantity, wanted in _CHARTS:
