@@ -25,7 +25,7 @@ from drivers.profile_sections import Example
 from drivers.registry import Context, Wanted
 from tests.drivers.fake_bluez.devices import FakeDevice
 from tests.drivers.fake_bluez.world import World, play
-from tests.drivers.watching import FAST, Watched, until, watching
+from tests.drivers.watching import FAST, ManualClock, Watched, until, watching
 
 pytestmark = pytest.mark.usefixtures("bluetooth_bus")
 
@@ -33,8 +33,6 @@ ADDRESS = "54:48:E6:8F:80:A5"
 BTHOME = long_uuid(0xFCD2)
 KEY = "231d39c1d7cc1ab1aee224cd096db932"
 LIVE, WAITING, FAILED = LinkState.LIVE, LinkState.WAITING, LinkState.FAILED
-CALM = replace(FAST, default_interval=30.0)
-"""Nothing is expected soon, so that no silence and no repeat is due during the test."""
 
 
 def numbered(number: int, temperature: float) -> str:
@@ -66,7 +64,7 @@ async def repeated(world: World, device: FakeDevice, count: int) -> None:
 def test_every_measurement_is_one_reading_whatever_is_heard_again() -> None:
     async def scenario(world: World) -> None:
         device = FakeDevice(ADDRESS)
-        async with watching(BleBroadcast("hall", ADDRESS, world.hub), CALM) as seen:
+        async with watching(BleBroadcast("hall", ADDRESS, world.hub)) as seen:
             await began(world, device, seen)
             for number, value in enumerate((21.5, 21.5, -4.0), 9):
                 await sending(world, device, *[numbered(number, value)] * 3)
@@ -83,27 +81,28 @@ def test_every_measurement_is_one_reading_whatever_is_heard_again() -> None:
         assert seen.states[-1] is LIVE
         assert "Connect" not in {member for member, _ in world.bluez.calls}
 
-    play(scenario, CALM)
+    play(scenario, FAST)
 
 
 def test_an_unnumbered_steady_value_is_a_sign_of_life_once_per_interval() -> None:
     async def scenario(world: World) -> None:
-        device = FakeDevice(ADDRESS)
-        timing = replace(FAST, default_interval=0.2)
-        async with watching(BleBroadcast("hall", ADDRESS, world.hub), timing) as seen:
+        device, clock = FakeDevice(ADDRESS), ManualClock()
+        async with watching(BleBroadcast("hall", ADDRESS, world.hub), FAST, clock) as seen:
             await began(world, device, seen)
-            loop = asyncio.get_running_loop()
-            start = loop.time()
-            while loop.time() < start + 0.9:
+            for _ in range(36):  # one broadcast a second; one reading in ten seconds is expected
                 await sending(world, device, "4002ca09")
-            spent = loop.time() - start
+                clock.advance(1.0)
             await sending(world, device, "4002cb09")
-            await until(lambda: seen.values("hall/temperature")[-1] == 25.07, "the new value")
-        first, *others, last = seen.readings
-        assert (first.value, first.quality, last.quality) == (25.06, Quality.OK, Quality.OK)
-        assert {(r.value, r.quality) for r in others} == {(25.06, Quality.DUPLICATE)}
-        assert 2 <= len(others) <= spent / 0.2
-        assert not any(r.quality.usable for r in others)
+            await until(lambda: seen.values("hall/temperature")[-1:] == [25.07], "the new value")
+        start = seen.readings[0].t_mono_ns
+        assert [((r.t_mono_ns - start) // 10**9, r.value, r.quality) for r in seen.readings] == [
+            (0, 25.06, Quality.OK),
+            (10, 25.06, Quality.DUPLICATE),
+            (20, 25.06, Quality.DUPLICATE),
+            (30, 25.06, Quality.DUPLICATE),
+            (36, 25.07, Quality.OK),
+        ]
+        assert not Quality.DUPLICATE.usable
 
     play(scenario, FAST)
 
@@ -120,7 +119,7 @@ def test_encrypted_broadcasts_with_their_key(caplog: pytest.LogCaptureFixture) -
         caplog.set_level(logging.DEBUG)
         device = FakeDevice(ADDRESS)
         adapter = BleBroadcast("hall", ADDRESS, world.hub, BroadcastKey(KEY))
-        async with watching(adapter, CALM) as seen:
+        async with watching(adapter) as seen:
             await began(world, device, seen)
             await sending(world, device, sealed(1, "02ca09"), sealed(1, "02ca09"), sealed(2, "02ca09"))
             await sending(
@@ -132,7 +131,7 @@ def test_encrypted_broadcasts_with_their_key(caplog: pytest.LogCaptureFixture) -
         assert seen.counts.rejected == {"key": 1}
         assert KEY not in f"{caplog.text} {adapter!r} {vars(adapter)} {seen.items!r}"
 
-    play(scenario, CALM)
+    play(scenario, FAST)
 
 
 @pytest.mark.parametrize(
@@ -146,20 +145,20 @@ def test_a_missing_or_wrong_key_is_asked_for(key: str | None, reason: str) -> No
     async def scenario(world: World) -> None:
         device = FakeDevice(ADDRESS)
         adapter = BleBroadcast("hall", ADDRESS, world.hub, BroadcastKey(key) if key else None)
-        async with watching(adapter, CALM) as seen:
+        async with watching(adapter) as seen:
             await began(world, device, seen)
             await sending(world, device, *[sealed(number, "02ca09") for number in range(4)])
             await until(lambda: FAILED in seen.states, "asked for")
         assert seen.reasons(FAILED) == [reason]
         assert seen.readings == []
 
-    play(scenario, CALM)
+    play(scenario, FAST)
 
 
 def test_objects_in_two_frames_become_channels_as_they_are_heard() -> None:
     async def scenario(world: World) -> None:
         device = FakeDevice(ADDRESS)
-        async with watching(BleBroadcast("hall", ADDRESS, world.hub), CALM) as seen:
+        async with watching(BleBroadcast("hall", ADDRESS, world.hub)) as seen:
             await began(world, device, seen)
             first, second = "40000902ca09020a00", "40000904138a01"
             await sending(world, device, first)
@@ -173,14 +172,14 @@ def test_objects_in_two_frames_become_channels_as_they_are_heard() -> None:
         assert len(seen.readings) == 3
         assert [len(found.channels) for found in seen.channels] == [2, 3]
 
-    play(scenario, CALM)
+    play(scenario, FAST)
 
 
 def test_a_broadcaster_that_is_not_heard_is_told_and_found_later_without_a_false_reading() -> None:
     async def scenario(world: World) -> None:
         device, neighbour = FakeDevice(ADDRESS), FakeDevice("C0:FF:EE:00:00:09", "neighbour")
         world.heard = [neighbour]
-        timing = replace(FAST, default_interval=0.05)
+        timing = replace(FAST, default_interval=0.1)  # silent after 0.3 s, connected anew after 1 s
         async with watching(BleBroadcast("hall", ADDRESS, world.hub), timing) as seen:
             await until(lambda: WAITING in seen.states, "not heard")
             await until(lambda: seen.states.count(LinkState.SEARCHING) > 1, "searching again")
@@ -198,7 +197,7 @@ def test_a_broadcaster_that_is_not_heard_is_told_and_found_later_without_a_false
         assert [r.value for r in seen.readings] == [5.0, 6.0]
         assert seen.reasons(WAITING)[0] == "hall is not heard: near? battery? on?"
 
-    play(scenario, FAST)
+    play(scenario, replace(FAST, connect_deadline=0.4))  # for so long a broadcast is waited for
 
 
 PROFILE = """
@@ -238,10 +237,10 @@ def test_a_profile_names_objects_by_number_and_order() -> None:
 
     async def scenario(world: World) -> None:
         device = FakeDevice(ADDRESS)
-        context = Context(timing=CALM)
+        context = Context(timing=FAST)
         adapter = KIND.make(Wanted("loop", profile, ADDRESS), context)
         assert isinstance(adapter, BleBroadcast)
-        async with watching(adapter, CALM) as seen:
+        async with watching(adapter) as seen:
             await until(lambda: LinkState.SEARCHING in seen.states, "searching")
             while not seen.readings:
                 await sending(world, device, "4002ca09020a0003bf13")
@@ -249,7 +248,7 @@ def test_a_profile_names_objects_by_number_and_order() -> None:
         assert seen.channels[0].channels[0].expected_interval_s == 2.0
         await context.aclose()
 
-    play(scenario, CALM)
+    play(scenario, FAST)
 
 
 def test_a_profile_without_object_numbers_is_refused() -> None:

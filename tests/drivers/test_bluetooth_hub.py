@@ -17,7 +17,7 @@ from drivers.arrivals import Arrivals
 from drivers.base import DriverError, LinkLostError, NeedsPersonError, Rejected
 from drivers.bluetooth_hub import BluetoothHub, Heard
 from drivers.bluetooth_words import Trouble, explain, not_available
-from tests.drivers.watching import FAST, until
+from tests.drivers.watching import FAST, ManualClock, until
 
 ADDRESS = "C0:FF:EE:00:00:01"
 SYSTEMS = ("Linux", "Windows", "Darwin", "Plan 9")
@@ -184,14 +184,18 @@ class ScriptedRadio:
         self._heard(SimpleNamespace(address=address, connect=connect), SimpleNamespace())
 
 
-def played(scenario: Callable[[BluetoothHub, ScriptedRadio], Awaitable[None]], **timing: float) -> None:
+def played(
+    scenario: Callable[[BluetoothHub, ScriptedRadio], Awaitable[None]],
+    clock: ManualClock | None = None,
+    **timing: float,
+) -> None:
     """Run a scenario with a hub on a scripted radio."""
 
     async def run() -> None:
         radio = ScriptedRadio()
-        hub = BluetoothHub(replace(FAST, **timing), radio=radio)
+        hub = BluetoothHub(replace(FAST, **timing), clock, radio)
         try:
-            await asyncio.wait_for(scenario(hub, radio), 20)
+            await asyncio.wait_for(scenario(hub, radio), 60)
         finally:
             await hub.aclose()
 
@@ -256,21 +260,26 @@ def test_a_scan_that_does_not_stop_keeps_nobody_waiting() -> None:
 
 
 def test_a_quiet_adapter_is_scanned_anew_once_then_told() -> None:
+    clock = ManualClock()
+
     async def scenario(hub: BluetoothHub, radio: ScriptedRadio) -> None:
         faults: list[DriverError] = []
         await hub.start()
         with hub.listening(ADDRESS, lambda heard: None, faults.append):
+            clock.advance(0.1)
             await until(lambda: radio.starts == 2, "scanned anew")
-            assert faults == []
+            await asyncio.sleep(0.1)
+            assert (radio.starts, faults) == (2, [])
+            clock.advance(0.1)
             await until(lambda: faults, "told")
             assert "heard no device at all" in str(faults[0])
             radio.advertise("C0:FF:EE:00:00:02")
-            before = len(faults)
-            starts = radio.starts
-            await until(lambda: radio.starts > starts, "scanned anew after a device was heard")
-            assert len(faults) == before  # quiet again, but only for the first time
+            clock.advance(0.1)
+            await until(lambda: radio.starts == 4, "scanned anew after a device was heard")
+            await asyncio.sleep(0.05)
+            assert len(faults) == 1  # quiet again, but only for the first time
 
-    played(scenario, scan_watchdog=0.08)
+    played(scenario, clock, scan_watchdog=0.08)
 
 
 def test_the_scan_is_left_alone_while_nobody_waits_for_a_broadcast() -> None:
@@ -298,15 +307,18 @@ def test_an_adapter_switched_off_while_scanning_is_told_and_found_again_later() 
 
 
 def test_only_a_fresh_sighting_counts() -> None:
+    clock = ManualClock()
+
     async def scenario(hub: BluetoothHub, radio: ScriptedRadio) -> None:
         await hub.start()
         radio.advertise(ADDRESS.lower())
+        clock.advance(0.04)
         assert (await hub.find(ADDRESS, "coil")).device.address == ADDRESS.lower()
-        await asyncio.sleep(0.06)
+        clock.advance(0.02)
         with pytest.raises(LinkLostError, match="coil is not heard: near"):
             await hub.find(ADDRESS, "coil")
 
-    played(scenario, connect_deadline=0.1, scan_watchdog=10)
+    played(scenario, clock, connect_deadline=0.1)
 
 
 def test_one_failing_listener_does_not_stop_the_others(caplog: pytest.LogCaptureFixture) -> None:

@@ -160,7 +160,8 @@ def test_a_repeated_packet_is_no_news_and_an_older_one_neither() -> None:
         (0, numbered(9)), (0.1, numbered(9)), (0.2, numbered(9)), (0.5, numbered(10)), (0.9, numbered(8))
     )
     assert said == ["new", "repeat", "repeat", "new", "old"]
-    # nine seconds later 8 is taken: the device may have restarted
+    # nine seconds later a smaller or an equal id is taken: the device may have restarted
+    assert play((0, numbered(9, 2506)), (9, numbered(9, 2507))) == ["new", "new"]
     assert play((0, numbered(10)), (9, numbered(8))) == ["new", "new"]
 
 

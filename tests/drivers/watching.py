@@ -12,6 +12,7 @@ from analysis.measure import Reading
 from drivers.base import (
     Adapter,
     ChannelsFound,
+    Clock,
     LinkEvent,
     LinkState,
     Rejected,
@@ -23,16 +24,32 @@ from drivers.supervise import Counts, supervise
 
 FAST = replace(
     Timing().scaled(0.05),
-    request_timeout=0.5,
-    connect_deadline=0.6,
-    discovery_deadline=0.2,
-    close_deadline=0.3,
-    default_interval=0.2,
-    silent_at_least=0.2,
-    scan_watchdog=0.3,
+    connect_deadline=3.0,
+    discovery_deadline=3.0,
+    request_timeout=3.0,
+    close_deadline=0.5,
+    default_interval=10.0,
+    scan_watchdog=10.0,
     backoff_most=0.3,
 )
-"""Twenty times as fast as in the field; requests keep some room on a busy computer."""
+"""Attempts follow each other twenty times as fast as in the field; every deadline leaves room for a busy
+computer, so that a test meets one only where it is about it."""
+
+
+class ManualClock:
+    """Stands still until it is moved on, so that a test about time does not depend on the computer."""
+
+    def __init__(self) -> None:
+        self._now_ns = 10**9
+
+    def advance(self, seconds: float) -> None:
+        self._now_ns += round(seconds * 1e9)
+
+    def monotonic_ns(self) -> int:
+        return self._now_ns
+
+    def utc_ns(self) -> int:
+        return self._now_ns
 
 
 class Watched:
@@ -75,12 +92,19 @@ class Watched:
 
 
 @contextlib.asynccontextmanager
-async def watching(adapter: Adapter, timing: Timing = FAST) -> AsyncIterator[Watched]:
+async def watching(
+    adapter: Adapter, timing: Timing = FAST, clock: Clock | None = None
+) -> AsyncIterator[Watched]:
     """Supervise an adapter while the context lasts."""
     watched = Watched(Counts())
     task = asyncio.create_task(
         supervise(
-            adapter, SystemClock(), timing, watched.items.append, counts=watched.counts, rng=random.Random(1)
+            adapter,
+            clock or SystemClock(),
+            timing,
+            watched.items.append,
+            counts=watched.counts,
+            rng=random.Random(1),
         )
     )
     try:
@@ -91,7 +115,7 @@ async def watching(adapter: Adapter, timing: Timing = FAST) -> AsyncIterator[Wat
             await task
 
 
-async def until(condition: Callable[[], object], what: str, limit: float = 5.0) -> None:
+async def until(condition: Callable[[], object], what: str, limit: float = 20.0) -> None:
     """Wait for a condition; the limit is generous, as it is a failure and no measurement."""
     loop = asyncio.get_running_loop()
     end = loop.time() + limit

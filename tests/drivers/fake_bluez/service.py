@@ -16,7 +16,7 @@ SERVICE, CHARACTERISTIC = "org.bluez.GattService1", "org.bluez.GattCharacteristi
 DESCRIPTOR = "org.bluez.GattDescriptor1"
 _OBJECTS, _PROPERTIES = "org.freedesktop.DBus.ObjectManager", "org.freedesktop.DBus.Properties"
 _BURST = 20
-"""Signals sent before a pause: a full socket makes the sending library close its own bus."""
+"""Signals sent before waiting for the bus: a full socket makes the sending library close its own end."""
 
 Properties = dict[str, Variant]
 
@@ -88,7 +88,13 @@ class FakeBluez:
         rssi: int = -60,
         service_data: dict[str, bytes] | None = None,
     ) -> None:
-        """Let a device be heard; without service data this is a change of the signal strength alone."""
+        """Let a device be heard; without service data this is a change of the signal strength alone.
+
+        As with the real service, nothing is heard while nobody scans. (A device that appeared in the same
+        moment in which the library reads the existing objects would be forgotten by it.)
+        """
+        if not self._scanning:
+            return
         heard: Properties = {"RSSI": Variant("n", rssi)}
         if service_data is not None:
             sent = {uuid: Variant("ay", content) for uuid, content in service_data.items()}
@@ -124,8 +130,20 @@ class FakeBluez:
             if path in self._subscribed and path in self.objects:
                 self._change(path, CHARACTERISTIC, {"Value": Variant("ay", payload)})
             if count % _BURST == 0:
-                await asyncio.sleep(0.001)
+                await self._taken_up()
         await asyncio.sleep(0)
+
+    async def _taken_up(self) -> None:
+        """Wait until the bus has taken everything sent so far; it answers in order."""
+        assert self._bus is not None, "the service has left the bus"
+        await self._bus.call(
+            Message(
+                destination="org.freedesktop.DBus",
+                path="/org/freedesktop/DBus",
+                interface="org.freedesktop.DBus",
+                member="GetId",
+            )
+        )
 
     def drop(self, device: FakeDevice) -> None:
         """End the link from the device's side."""

@@ -40,7 +40,7 @@ def play(scenario: Callable[[World], Awaitable[None]], timing: Timing, most_link
         world = World(bluez, hub)
         adverts = asyncio.create_task(world.advertise_for_ever())
         try:
-            await asyncio.wait_for(scenario(world), 20)
+            await asyncio.wait_for(scenario(world), 60)
         finally:
             adverts.cancel()
             await asyncio.wait({adverts})
