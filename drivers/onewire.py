@@ -6,6 +6,7 @@ import asyncio
 import re
 import time
 from collections.abc import AsyncGenerator
+from dataclasses import replace
 from pathlib import Path
 
 from analysis.measure import Channel, Quality, Reading
@@ -148,11 +149,8 @@ class OneWire:
         channel = part.channel(self.name)
         if part.field:
             return part, channel
-        return part, Channel(
-            f"{self.name}/{sensor}", channel.quantity, channel.unit, f"{channel.label} {sensor[-4:]}",
-            channel.resolution, channel.uncertainty, channel.expected_interval_s, channel.hold_s,
-            channel.source,
-        )  # fmt: skip
+        label = f"{channel.label} {sensor[-4:]}"
+        return part, replace(channel, id=f"{self.name}/{sensor}", label=label)
 
 
 def judge(t_ns: int, part: ChannelProfile, channel: str, value: float, previous: float | None) -> Reading:

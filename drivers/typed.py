@@ -6,6 +6,7 @@ import asyncio
 import difflib
 import math
 from collections.abc import AsyncGenerator, Iterable
+from dataclasses import replace
 from queue import Empty, SimpleQueue
 
 from analysis.measure import Channel, Quality, Reading
@@ -110,12 +111,7 @@ def _make(wanted: Wanted, context: Context) -> Typed:
     for part in wanted.profile.channel:
         channel = part.channel(wanted.name)
         hold = channel.hold_s or float(wanted.options.get("hold_s", HOLD_S))
-        channels.append(
-            Channel(
-                channel.id, channel.quantity, channel.unit, channel.label, channel.resolution,
-                channel.uncertainty, channel.expected_interval_s, hold, channel.source,
-            )
-        )  # fmt: skip
+        channels.append(replace(channel, hold_s=hold))
     return Typed(wanted.name, channels)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import random
 import threading
+import time
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 
 from drivers.base import Timing
 from drivers.clock import SystemClock
+from drivers.find_speed import find_speed
 from drivers.learn import Draft, LineLearner, learn
 from drivers.profile import load_profile
 from drivers.profile_check import check_profile
@@ -94,3 +96,36 @@ def test_over_a_port(tmp_path: Path) -> None:
     stop.set()
     thread.join()
     assert load_profile(draft.profile, "d").line is not None
+
+
+class _AtSpeed:
+    """A line that is text at one speed and noise at every other."""
+
+    def __init__(self, speed: int, right: int) -> None:
+        self.chunk = line(3) + b"\r\n" if speed == right else bytes(range(150, 200)) + b"\n"
+
+    def open(self) -> None:
+        pass
+
+    def read_some(self) -> bytes:
+        time.sleep(0.005)
+        return self.chunk
+
+    def write(self, data: bytes) -> None:
+        raise AssertionError("nothing may be sent to an unknown instrument")
+
+    def close(self) -> None:
+        pass
+
+    def describe(self) -> str:
+        return "a line"
+
+
+@pytest.mark.parametrize("right", [19200, 38400, 300])
+def test_the_speed_is_found_by_listening(right: int) -> None:
+    found = asyncio.run(
+        find_speed(
+            lambda speed: _AtSpeed(speed, right), SystemClock(), Timing(drain_interval=0.01), seconds=0.1
+        )
+    )
+    assert found == (right if right != 300 else None)

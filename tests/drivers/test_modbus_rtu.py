@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import random
+import struct
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -16,7 +17,7 @@ from drivers.modbus_bus import ModbusBus, SilentStationError
 from drivers.modbus_rtu import ModbusStation, register_value
 from drivers.profile import load_profile
 from drivers.profile_sections import Link, Register
-from tests.drivers.peers.modbus import Stations, crc16_modbus
+from tests.drivers.peers.modbus import Stations, crc16_modbus, framed
 from tests.drivers.peers.ports import null_modem
 from tests.drivers.peers.results import keep
 from tests.drivers.peers.watching import Supervised
@@ -200,5 +201,31 @@ def test_unplugging_the_bus_is_told_and_plugging_in_goes_on(tmp_path: Path) -> N
             await run.until(lambda: run.counts.readings >= before + 6, 20.0)
             await run.__aexit__()
             stations.close()
+
+    asyncio.run(main())
+
+
+def test_over_a_network_serial_server() -> None:
+    """RTU frames through a plain connection, as serial servers carry them."""
+
+    async def main() -> None:
+        async def serve(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+            try:
+                while True:
+                    frame = await reader.readexactly(8)
+                    station, function, address, count = struct.unpack(">BBHH", frame[:6])
+                    words = struct.pack(f">{count}H", *(1000 + address + i for i in range(count)))
+                    writer.write(framed(bytes([station, function, 2 * count]) + words))
+            except (asyncio.IncompleteReadError, ConnectionError):
+                writer.close()
+
+        server = await asyncio.start_server(serve, "127.0.0.1", 0)
+        address = f"socket://127.0.0.1:{server.sockets[0].getsockname()[1]}"
+        adapter = ModbusStation("meter", load_profile(PROFILE, "meter"), ModbusBus(address, Link(baud=19200)))
+        async with Supervised(adapter, Timing(request_timeout=0.5)) as run:
+            await run.until(lambda: run.counts.readings >= 6)
+            assert {r.value for r in run.seen.readings if r.channel == "meter/i"} == {10.06}
+        server.close()
+        await server.wait_closed()
 
     asyncio.run(main())

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import contextlib
+import re
 from pathlib import Path
 
+import msgspec
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from drivers import profile_sections, scaling
 from drivers.base import ProfileError
-from drivers.profile import find_profile, load_profile, shipped_profiles
+from drivers.profile import Profile, find_profile, load_profile, shipped_profiles
 from drivers.profile_check import check_profile
 
 GOOD = """
@@ -126,3 +129,19 @@ def test_any_text_loads_or_is_refused_in_a_sentence(place: int, cut: int, put: s
     text = GOOD[:place] + put + GOOD[place + cut :]
     with contextlib.suppress(ProfileError):  # anything else would be a traceback for the person
         load_profile(text, "x")
+
+
+def test_the_page_on_profiles_names_every_key() -> None:
+    """A key that is added to a profile and not to the page fails here."""
+    page = (Path(load_profile.__code__.co_filename).parent / "profiles" / "README.md").read_text(
+        encoding="utf-8"
+    )
+    parts: list[type[msgspec.Struct]] = [
+        Profile, profile_sections.Match, profile_sections.Link, profile_sections.Poll, profile_sections.Line,
+        profile_sections.ChannelProfile, profile_sections.Uncertainty, profile_sections.Register,
+        profile_sections.Example, scaling.Piecewise, scaling.Beta, scaling.SteinhartHart, scaling.LiveZero,
+        scaling.Divider,
+    ]  # fmt: skip
+    keys = {field.encode_name for part in parts for field in msgspec.structs.fields(part)}
+    named = set(re.findall(r"[a-z_0-9]+", " ".join(re.findall(r"`([^`]*)`", page))))
+    assert keys <= named, f"not on the page: {sorted(keys - named)}"
