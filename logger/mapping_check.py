@@ -11,13 +11,20 @@ from analysis.liquids import LiquidError, parse_liquid
 from analysis.points import UnknownPointError, point
 from analysis.settings import SettingsError, settings_over_time
 from analysis.timeline import Event
-from analysis.units import Quantity, UnitError
+from analysis.units import Quantity, UnitError, parse_amount
 from drivers.strict_toml import TomlError, decode
 from logger.csv_line import has_control
 from logger.errors import CommandError, NotAvailableError
 from logger.mapping import ColumnTable, Mapping, channel_id, channel_of, quantity_of_column
 from logger.mapping_time import start_utc_us, time_rule
 from logger.setup_file import find_curve
+
+_DIFFERENCE = {
+    Quantity.TEMPERATURE: Quantity.TEMPERATURE_DIFFERENCE,
+    Quantity.GAUGE_PRESSURE: Quantity.PRESSURE_DIFFERENCE,
+    Quantity.ABSOLUTE_PRESSURE: Quantity.PRESSURE_DIFFERENCE,
+}
+"""In what an offset is stated."""
 
 
 def load_mapping(path: Path) -> tuple[Mapping, str]:
@@ -106,9 +113,12 @@ def _column_problems(column: ColumnTable) -> Iterable[str]:
         yield f"uncertainty: {refused}."
         return
     try:
-        offset = [Event(0, 0, "offset", channel.id, column.offset)] if column.offset else []
-        settings_over_time(offset, {channel.id: channel})
-    except SettingsError as refused:
+        if column.offset:
+            parse_amount(
+                column.offset.replace("degC", "K"), _DIFFERENCE.get(channel.quantity, channel.quantity)
+            )
+            settings_over_time([Event(0, 0, "offset", channel.id, column.offset)], {channel.id: channel})
+    except (SettingsError, UnitError) as refused:
         yield f"offset: {refused}"
 
 
