@@ -23,7 +23,7 @@ from drivers.base import (
 from drivers.ble_discover import discover_gatt
 from drivers.bluetooth_hub import BluetoothHub
 from drivers.gatt_layout import Layout
-from drivers.gatt_profile import decode_example
+from drivers.gatt_profile import check_characteristics, decode_example
 from drivers.gatt_session import GattSession
 from drivers.profile import Profile
 from drivers.registry import Context, Kind, Wanted
@@ -42,9 +42,16 @@ class BleGatt:
         The computer's Bluetooth.
     profile
         What it sends; without one, standard and self-described characteristics are offered.
+
+    Raises
+    ------
+    ProfileError
+        If the profile names no characteristic, or one that cannot be read as it says.
     """
 
     def __init__(self, name: str, address: str, hub: BluetoothHub, profile: Profile | None = None) -> None:
+        if profile is not None:
+            check_characteristics(profile)
         self.name = name
         self.address = address
         self.profile = profile
@@ -72,7 +79,10 @@ class BleGatt:
             async with self._hub.link(self.address, self.name, lost, fresh_services=fresh_services) as client:
                 try:
                     session = GattSession(self.name, self._hub, client, arrivals, clock, timing)
-                    layout, identity = await session.learn(self.profile)
+                    try:
+                        layout, identity = await session.learn(self.profile)
+                    except ProfileError as error:
+                        raise NeedsPersonError(str(error)) from error
                     if layout.missing or not layout.feeds:
                         continue  # the system may remember an older state of the device: once more, afresh
                     yield ChannelsFound(layout.channels)

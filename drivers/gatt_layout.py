@@ -11,7 +11,6 @@ from dataclasses import dataclass, field
 from analysis.measure import Channel, Quality
 from analysis.units import Quantity
 from drivers import gatt_descriptors as descriptors
-from drivers.base import ProfileError
 from drivers.gatt_formats import Decoded
 from drivers.gatt_profile import PRESSURES, Decode, profile_decoder, same_uuid
 from drivers.gatt_values import CHARACTERISTICS, short_uuid, text_value
@@ -138,14 +137,12 @@ def layout_by_profile(device: str, offered: list[Offered], profile: Profile) -> 
     Raises
     ------
     ProfileError
-        If a channel names no UUID, or one without a known format.
+        If neither the profile nor a standard nor the device says how a characteristic is read.
     """
     grouped: dict[int, list[tuple[ChannelProfile, Decode]]] = {}
     by_handle = {part.handle: part for part in offered}
     missing: list[str] = []
     for wanted in profile.channel:
-        if not wanted.uuid:
-            raise ProfileError(f"Profile {profile.name}, channel '{wanted.name}': say its uuid.")
         same = sorted(
             (part for part in offered if same_uuid(wanted.uuid, part.uuid)), key=lambda part: part.handle
         )

@@ -119,8 +119,25 @@ def _number_of(uuid: str) -> int:
     return short_uuid(text) or 0
 
 
+def check_characteristics(profile: Profile) -> None:
+    """Refuse a profile whose channels name no characteristic, or one that cannot be read as they say.
+
+    Raises
+    ------
+    ProfileError
+        With the channel and what to write.
+    """
+    for part in profile.channel:
+        if not part.uuid:
+            raise ProfileError(f"Profile {profile.name}, channel '{part.name}': say its uuid.")
+        if part.struct or _number_of(part.uuid) in CHARACTERISTICS:
+            profile_decoder(part)  # any other may still be described by the device itself
+
+
 def decode_example(profile: Profile, example: Example) -> tuple[dict[str, float | str], str]:
     """Decode the bytes of one characteristic with all channels of a profile that name it.
+
+    Without a UUID, every channel that can read the bytes does.
 
     Returns
     -------
@@ -132,10 +149,11 @@ def decode_example(profile: Profile, example: Example) -> tuple[dict[str, float 
         if example.uuid and not same_uuid(part.uuid, _full(example.uuid)):
             continue
         value, quality = profile_decoder(part)(example.payload())
-        if quality & Quality.MALFORMED:
+        if not quality & Quality.MALFORMED:
+            values[part.name] = quality.text() if value is None else value
+        elif example.uuid:
             return {}, "malformed"
-        values[part.name] = quality.text() if value is None else value
-    return values, ""
+    return values, "" if values else "malformed"
 
 
 def _full(uuid: str) -> str:

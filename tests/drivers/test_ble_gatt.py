@@ -17,7 +17,7 @@ pytest.importorskip("dbus_fast", reason="dbus-fast is for Linux only: no fake Bl
 
 from analysis.measure import Quality
 from analysis.units import Quantity
-from drivers.base import LinkState
+from drivers.base import LinkState, ProfileError
 from drivers.ble_discover import look_inside
 from drivers.ble_gatt import KIND, BleGatt
 from drivers.clock import SystemClock
@@ -527,6 +527,39 @@ def test_a_probe_without_what_its_profile_names_is_looked_at_twice_then_asked_ab
     play(scenario, FAST)
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "part"),
+    [
+        ('uuid = "2A6D"', "", "channel 'high_side': say its uuid"),
+        ('struct = "<H"', 'struct = "<HH"', "Channel 'torque': struct '<HH' is not one number"),
+        (
+            'quantity = "gauge_pressure"\nunit = "kPa(g)"',
+            'quantity = "power"\nunit = "W"',
+            "2A6D is pressure",
+        ),
+    ],
+)
+def test_a_profile_that_cannot_be_read_is_refused_when_it_is_set_up(old: str, new: str, part: str) -> None:
+    assert old in PROFILE
+    profile = load_profile(PROFILE.replace(old, new), "pipes")
+    with pytest.raises(ProfileError, match=part):
+        KIND.make(Wanted("unit", profile, ADDRESS), Context())
+    with pytest.raises(ProfileError, match="unit needs its Bluetooth address"):
+        KIND.make(Wanted("unit", profile), Context())
+
+
+def test_a_characteristic_that_nobody_describes_is_asked_about() -> None:
+    async def scenario(world: World) -> None:
+        probe = gauge_with_everything()
+        world.heard = [probe]
+        profile = load_profile(PROFILE.replace('struct = "<H"', ""), "pipes")
+        async with watching(BleGatt("unit", ADDRESS, world.hub, profile)) as seen:
+            await until(lambda: FAILED in seen.states, "asked about")
+        assert "Channel 'torque': no standard says how 6e400003" in seen.reasons(FAILED)[0]
+
+    play(scenario, FAST)
+
+
 def test_a_probe_with_nothing_known_asks_for_a_profile() -> None:
     async def scenario(world: World) -> None:
         own = FakeCharacteristic(0, b"", flags=("notify",), uuid="6e400003-b5a3-f393-e0a9-e50e24dcca9e")
@@ -547,6 +580,10 @@ def test_the_kind_makes_adapters_decodes_examples_and_discovers() -> None:
     values, fault = KIND.example(profile, profile.example[0])
     assert (values, fault) == ({"liquid": pytest.approx(70.7), "suction": 21.5}, "")
     assert KIND.example(profile, Example(hex="66", uuid="2a6e")) == ({}, "malformed")
+    # bytes of unknown origin: every channel that can read them does
+    values, fault = KIND.example(profile, Example(hex="f9698300"))
+    assert fault == ""
+    assert values == {"high_side": pytest.approx(861.2345), "torque": pytest.approx(0x8369 * 0.1)}
 
     async def scenario(world: World) -> None:
         probe = one_sensor_probe()
