@@ -110,7 +110,7 @@ class Table:
         places: list[int] = []
         rows: list[Sequence[Cell]] = []
         for number, row, torn in self._numbered():
-            if number < self.found.first_row or not any(_filled(cell) for cell in row):
+            if number < self.found.first_row or not (row and (_filled(row[0]) or any(map(_filled, row)))):
                 continue
             place, self.rows = self.rows, self.rows + 1
             whole = self._whole(number, row, width, torn)

