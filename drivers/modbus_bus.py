@@ -22,9 +22,9 @@ from pymodbus.client import AsyncModbusSerialClient, AsyncModbusTcpClient
 from pymodbus.pdu import ExceptionResponse
 
 from drivers.base import Clock, DriverError, LinkLostError, NeedsPersonError, Timing
-from drivers.ports import list_ports, resolve
+from drivers.daemon_call import daemon_call
 from drivers.profile_sections import Link
-from drivers.serial_link import opening_failure
+from drivers.serial_link import PortLink, opening_failure
 
 _log = logging.getLogger(__name__)
 # Each failure is told and counted by us; the library would print it once more at every time-out.
@@ -208,8 +208,13 @@ class ModbusBus:
                     timeout=timing.request_timeout, retries=0, reconnect_delay=0, trace_packet=self._trace,
                 )  # fmt: skip
             else:
-                path = await asyncio.to_thread(resolve, self.address, list_ports)
                 settings = self.settings
+                # The library opens in the loop, and keeps the reason of a failure to itself. Some ports take
+                # many seconds to open: try it beside the loop first.
+                probe = PortLink(self.address, settings, 0.0)
+                path = await daemon_call(
+                    lambda: _tried(probe), timing.open_deadline, f"opening {self.address}"
+                )
                 client = AsyncModbusSerialClient(
                     path, framer=FramerType.RTU, baudrate=settings.baud, bytesize=settings.data_bits,
                     parity=settings.parity[0].upper(), stopbits=settings.stop_bits,
@@ -220,8 +225,7 @@ class ModbusBus:
             raise opening_failure(path, error) from None
         if not connected:
             client.close()
-            # The library keeps the reason to itself; ask once more what opening says.
-            raise await asyncio.to_thread(_why_not, path)
+            raise LinkLostError(f"{path} does not answer or could not be opened.")
         self._client = client
         return client
 
@@ -239,11 +243,9 @@ class ModbusBus:
                 _log.info("The Modbus client did not close well.", exc_info=True)
 
 
-def _why_not(path: str) -> LinkLostError | NeedsPersonError:
-    import serial
-
-    try:
-        serial.serial_for_url(path, exclusive=True).close()
-    except (OSError, ValueError) as error:
-        return opening_failure(path, error)
-    return LinkLostError(f"{path} could not be opened at once.")
+def _tried(link: PortLink) -> str:
+    """Open and close a port, and give its present name; raises the failure in words."""
+    link.open()
+    name = link.describe()
+    link.close()
+    return name

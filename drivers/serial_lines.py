@@ -21,6 +21,7 @@ from drivers.base import (
     Timing,
 )
 from drivers.clock import FollowedClock
+from drivers.daemon_call import daemon_call
 from drivers.decode import Decoded, Decoder, Fault, LineDecoder
 from drivers.framing import LineFramer
 from drivers.port_reader import PortReader, reading
@@ -239,7 +240,10 @@ def _example(profile: Profile, example: Example) -> Outcome:
 
 async def discover(context: Context, seconds: float) -> AsyncGenerator[Found, None]:
     """List the serial ports; a port is neither opened nor written to, which could restart a small board."""
-    ports = await asyncio.to_thread(list_ports)
+    # Listing takes seconds per Bluetooth port on some systems.
+    ports = await daemon_call(
+        list_ports, seconds + context.timing.connect_deadline, "listing the serial ports"
+    )
     by_usb: dict[str, list[str]] = {}
     for name in shipped_profiles():
         for usb in find_profile(name).match.usb:

@@ -12,6 +12,7 @@ import pytest
 from drivers import port_reader, serial_link
 from drivers.base import LinkLostError, LinkState, NeedsPersonError, Timing
 from drivers.clock import SystemClock
+from drivers.daemon_call import daemon_call
 from drivers.port_reader import reading
 from drivers.ports import PortFound
 from drivers.profile import load_profile
@@ -166,3 +167,22 @@ def test_an_unknown_instrument_is_asked_only_when_told_to(tmp_path: Path) -> Non
     silent = FakePort(tmp_path / "q")
     quick = Timing(request_timeout=0.1)
     assert asyncio.run(ask_identity(str(silent.link), Link(), SystemClock(), quick)) is None
+
+
+def test_a_blocking_call_beside_the_loop() -> None:
+    async def main() -> None:
+        assert await daemon_call(lambda: 5, 1.0, "counting") == 5
+        with pytest.raises(NeedsPersonError, match="taken"):
+            await daemon_call(_taken, 1.0, "opening")
+        release = threading.Event()
+        with pytest.raises(LinkLostError, match=r"Opening /dev/x took longer than 0.05 s"):
+            await daemon_call(lambda: release.wait(10), 0.05, "opening /dev/x")
+        release.set()
+
+    begun = time.monotonic()
+    asyncio.run(main())
+    assert time.monotonic() - begun < 5, "the end of the loop waited for the hung call"
+
+
+def _taken() -> None:
+    raise NeedsPersonError("The port is taken.")
