@@ -19,7 +19,7 @@ class Match(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     """How such an instrument can be recognised; discovery uses it, a set-up may override it."""
 
     usb: tuple[str, ...] = ()
-    """``VID:PID`` in hexadecimal digits, as ``1a86:7523``."""
+    """``VID:PID`` in hexadecimal digits, as ``1209:00cd``."""
     serial: str = ""
     names: tuple[str, ...] = ()
     """Advertised or reported names; ``*`` stands for any text."""

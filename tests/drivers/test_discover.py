@@ -78,7 +78,7 @@ def test_leaving_early_stops_every_search() -> None:
 
 def test_serial_ports_are_listed_but_not_opened(monkeypatch: pytest.MonkeyPatch) -> None:
     ports = [
-        PortFound("/dev/ttyUSB7", 0x1A86, 0x7523, "A5", "1-2", "USB serial"),
+        PortFound("/dev/ttyUSB7", 0x1209, 0x00CD, "A5", "1-2", "USB serial"),
         PortFound("/dev/ttyS0"),
     ]
     monkeypatch.setattr(serial_lines, "list_ports", lambda: ports)
@@ -87,7 +87,7 @@ def test_serial_ports_are_listed_but_not_opened(monkeypatch: pytest.MonkeyPatch)
         return [item async for item in serial_lines.discover(Context(), 1.0)]
 
     usb, plain = asyncio.run(main())
-    assert usb.address == "usb:1a86:7523:A5"
+    assert usb.address == "usb:1209:00cd:A5"
     assert "/dev/ttyUSB7" in usb.label
     assert usb.confidence > plain.confidence
     assert plain.address == "/dev/ttyS0"

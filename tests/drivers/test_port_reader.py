@@ -145,12 +145,12 @@ def test_a_stalled_loop_costs_bounded_memory_and_is_counted(monkeypatch: pytest.
 def test_another_instrument_at_the_port_is_not_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The set-up says which instrument it was; another one is at that port now."""
     port = FakePort(tmp_path / "p")
-    there = PortFound(port.name, 0x0403, 0x6001, "OTHER")
+    there = PortFound(port.name, 0x1209, 0x00EF, "OTHER")
     monkeypatch.setattr(serial_link, "list_ports", lambda: [there])
-    link: ByteLink = PortLink(f"{port.name}|usb:1a86:7523:MINE", Link(), 0.1)
+    link: ByteLink = PortLink(f"{port.name}|usb:1209:00cd:MINE", Link(), 0.1)
     with pytest.raises(NeedsPersonError, match="Another instrument"):
         link.open()
-    same: ByteLink = PortLink("/dev/elsewhere|usb:0403:6001:OTHER", Link(), 0.1)
+    same: ByteLink = PortLink("/dev/elsewhere|usb:1209:00ef:OTHER", Link(), 0.1)
     same.open()
     assert same.describe() == port.name
     same.close()

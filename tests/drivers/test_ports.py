@@ -20,8 +20,8 @@ from drivers.profile_sections import Link
 from drivers.serial_link import PortLink, link_to, opening_failure
 from tests.drivers.peers.ports import FakePort
 
-A = PortFound("/dev/ttyUSB0", 0x1A86, 0x7523, "A5XK", "1-2")
-B = PortFound("/dev/ttyUSB1", 0x0403, 0x6001, "", "1-3")
+A = PortFound("/dev/ttyUSB0", 0x1209, 0x00CD, "A5XK", "1-2")
+B = PortFound("/dev/ttyUSB1", 0x1209, 0x00EF, "", "1-3")
 PLAIN = PortFound("/dev/ttyS0")
 
 
@@ -29,12 +29,12 @@ PLAIN = PortFound("/dev/ttyS0")
     ("address", "path"),
     [
         ("/dev/ttyS9", "/dev/ttyS9"),
-        ("usb:1a86:7523:A5XK", "/dev/ttyUSB0"),
-        ("usb:1A86:7523", "/dev/ttyUSB0"),
-        ("usb:1a86:7523:a5xk", "/dev/ttyUSB0"),
-        ("usb:0403:6001@1-3", "/dev/ttyUSB1"),
-        ("usb:0403:6001:ANY", "/dev/ttyUSB1"),  # the system gave no serial number: lenient
-        ("/dev/ttyUSB7|usb:1a86:7523:A5XK", "/dev/ttyUSB0"),  # plugged in anew under another name
+        ("usb:1209:00cd:A5XK", "/dev/ttyUSB0"),
+        ("usb:1209:00CD", "/dev/ttyUSB0"),
+        ("usb:1209:00cd:a5xk", "/dev/ttyUSB0"),
+        ("usb:1209:00ef@1-3", "/dev/ttyUSB1"),
+        ("usb:1209:00ef:ANY", "/dev/ttyUSB1"),  # the system gave no serial number: lenient
+        ("/dev/ttyUSB7|usb:1209:00cd:A5XK", "/dev/ttyUSB0"),  # plugged in anew under another name
     ],
 )
 def test_identity_finds_the_port(address: str, path: str) -> None:
@@ -42,26 +42,26 @@ def test_identity_finds_the_port(address: str, path: str) -> None:
 
 
 def test_one_system_appends_an_a_to_serial_numbers() -> None:
-    found = PortFound("COM5", 0x0403, 0x6001, "FT123A")
-    assert resolve("usb:0403:6001:FT123", lambda: [found]) == "COM5"
+    found = PortFound("COM5", 0x1209, 0x00EF, "XY123A")
+    assert resolve("usb:1209:00ef:XY123", lambda: [found]) == "COM5"
 
 
 def test_another_instrument_in_its_place_needs_a_person() -> None:
-    with pytest.raises(NeedsPersonError, match=r"Another instrument .usb:0403:6001@1-3. is at /dev/ttyUSB1"):
-        resolve("/dev/ttyUSB1|usb:1a86:7523:A5XK", lambda: [B, PLAIN])
+    with pytest.raises(NeedsPersonError, match=r"Another instrument .usb:1209:00ef@1-3. is at /dev/ttyUSB1"):
+        resolve("/dev/ttyUSB1|usb:1209:00cd:A5XK", lambda: [B, PLAIN])
 
 
 def test_absent_lists_what_is_there() -> None:
     with pytest.raises(MissingPortError, match="is not plugged in; there is /dev/ttyUSB1, /dev/ttyS0"):
-        resolve("usb:1a86:7523:A5XK", lambda: [B, PLAIN])
+        resolve("usb:1209:00cd:A5XK", lambda: [B, PLAIN])
     with pytest.raises(MissingPortError, match="there is no port at all"):
-        resolve("usb:1a86:7523:A5XK", list)
+        resolve("usb:1209:00cd:A5XK", list)
 
 
 def test_two_that_fit_need_a_person() -> None:
-    twin = PortFound("/dev/ttyUSB2", 0x1A86, 0x7523, "", "1-4")
+    twin = PortFound("/dev/ttyUSB2", 0x1209, 0x00CD, "", "1-4")
     with pytest.raises(NeedsPersonError, match="all fit"):
-        resolve("usb:1a86:7523", lambda: [A, twin])
+        resolve("usb:1209:00cd", lambda: [A, twin])
 
 
 def test_addresses_found_are_addresses_understood() -> None:
