@@ -175,6 +175,7 @@ class _Supervisor:
     async def _close(self, task: asyncio.Task[None]) -> None:
         """Cancel a connection and wait for it, but never longer than the deadline."""
         if task.done():
+            _retrieve(task)  # where we are cancelled, nobody else asks for its end
             return
         self._taking = 0  # nothing that still arrives is taken
         task.cancel()

@@ -76,7 +76,9 @@ def build_parser() -> argparse.ArgumentParser:
 
 def _add_demo(command: Command) -> None:
     demo = command("demo", "a simulated machine, recorded through the real path, analysed and verified")
-    demo.add_argument("--story", choices=("hall", "bakery"), default="hall", help="which site (default hall)")
+    demo.add_argument(
+        "--story", choices=("hall", "bakery", "night"), default="hall", help="which site (default hall)"
+    )
     demo.add_argument("--no-gui", action="store_true", help="stay in the terminal")
     demo.add_argument("--out", metavar="DIR", help="folder for the sessions (a new one inside it each time)")
     demo.add_argument("--seconds", type=float, metavar="N", help="run the machine live for N seconds")

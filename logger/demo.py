@@ -6,7 +6,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -30,6 +30,8 @@ class Visit:
     utc: datetime
     happened: str
     """What the technician did before it."""
+    story: str = ""
+    """The simulated machine's story, where it has another name than ours."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +49,6 @@ class Story:
     """Rated flow and pressure drop of the source coil, from the unit card; empty where it is not known."""
     assign: dict[str, str]
     visits: tuple[Visit, ...]
-    lesson: tuple[str, ...]
 
 
 _HALL_POINTS = {
@@ -86,11 +87,6 @@ HALL = Story(
             "surplus refrigerant recovered and weighed",
         ),
     ),
-    lesson=(
-        "Low suction pressure was not low charge: subcooling was high, and the brine flow was about half.",
-        "With only the water put right, condensing rose: more heat was moved, with the surplus still in.",
-        "Cooling was not tested: the source is too cold for it at this time of the year.",
-    ),
 )  # fmt: skip
 BAKERY = Story(
     name="bakery",
@@ -113,13 +109,18 @@ BAKERY = Story(
         ),
         Visit("as-left", "as-left", datetime(2026, 7, 8, 14, 10, tzinfo=UTC), "source coil flushed"),
     ),
-    lesson=(
-        "The dead machine had supply voltage and no control voltage: an electrical fault.",
-        "Condensing stood far above the leaving water at full flow: the coil was scaled.",
-        "Flushing the coil lowered condensing temperature and power at the same water and air.",
+)  # fmt: skip
+NIGHT = replace(
+    HALL,
+    name="night",
+    visits=(
+        Visit(
+            "night", "night", datetime(2026, 1, 13, 21, 0, tzinfo=UTC),
+            "left recording from 22:00 to 06:00 (local time), because it stops at night", "hall-night",
+        ),
     ),
 )  # fmt: skip
-STORIES = {story.name: story for story in (HALL, BAKERY)}
+STORIES = {story.name: story for story in (HALL, BAKERY, NIGHT)}
 
 
 @contextmanager

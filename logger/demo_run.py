@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import itertools
 import json
 import math
 import subprocess
@@ -12,18 +13,24 @@ from pathlib import Path
 
 from rich import box
 from rich.console import Console
+from rich.padding import Padding
 from rich.progress import Progress, SpinnerColumn, TextColumn
 from rich.table import Table
+from rich.text import Text
 
 from analysis.derived import BY_SYMBOL
 from analysis.points import POINTS
 from analysis.presets import PresetName, duration, show, show_expanded
 from analysis.units import Quantity
-from analysis.windows import Mean, Stretch, steady_stretches
+from analysis.windows import Mean, Stretch
+from logger.comparison import Studied, compare_sessions, study
 from logger.demo import Story, Visit, open_visit, session_folder, simulated_machine
+from logger.demo_lessons import Pair, lessons
 from logger.engine import Engine
 from logger.live_table import CAUTION
-from logger.replay import analyse_session, open_session
+from logger.replay import end_us, open_session
+from logger.reports.envelope import Envelope
+from logger.reports.technician import Seen, technician_page
 from logger.run_live import run_live
 from logger.session_report import session_facts
 from logger.state_words import label_of
@@ -36,19 +43,28 @@ class Recorded:
 
     visit: Visit
     folder: Path
-    stretches: list[Stretch]
+    studied: Studied
+    envelope: Envelope
     faults: int
 
     @property
     def best(self) -> Stretch:
         """The longest steady stretch; the last minute where nothing was steady."""
-        return max(self.stretches, key=lambda stretch: (stretch.steady, stretch.seconds))
+        return max(self.studied.stretches, key=lambda stretch: (stretch.steady, stretch.seconds))
+
+    @property
+    def ran(self) -> bool:
+        """Whether the machine ran evenly for a while."""
+        return self.best.steady
 
 
 def run_live_machine(story: Story, out: Path, preset: PresetName, seconds: float) -> None:
     """Run the first visit's machine in real time, with the live table."""
     visit = story.visits[0]
-    with simulated_machine(story.name, visit.phase, speed=1.0, seconds=round(seconds) + 5) as (address, _):
+    with simulated_machine(visit.story or story.name, visit.phase, speed=1.0, seconds=round(seconds) + 5) as (
+        address,
+        _,
+    ):
         folder = session_folder(out, story, visit)
         recording = open_visit(story, visit, address, folder, live=True)
         run_live(recording.engine, preset, title=recording.setup.title, for_s=seconds, quiet=False)
@@ -59,31 +75,62 @@ def run_story(story: Story, out: Path, preset: PresetName, console: Console, *, 
     """Record, analyse and compare the visits of a story; print what happened."""
     began = time.monotonic()
     if not as_json:
-        console.print(f"[bold]{story.place}[/bold]: a simulated machine ({story.mode}, {story.refrigerant}), "
-                      "read as text lines over a local socket like any device.")  # fmt: skip
+        console.print(
+            f"[bold]{story.place}[/bold]: a simulated machine ({story.mode}, {story.refrigerant}), read as "
+            "text lines over a local socket like any device."
+        )
         console.print(CAUTION, style="dim")
     recorded = [_record(story, visit, out, console, quiet=as_json) for visit in story.visits]
+    report = _report(recorded, out, preset)
     if as_json:
         print(json.dumps([_facts(one) for one in recorded], allow_nan=False))  # noqa: T201
         return
     for one in recorded:
-        _tell(one, preset, console)
+        _tell(one, console)
     console.print(_table(recorded, preset))
-    console.print("[bold]What the readings teach[/bold]")
-    for line in story.lesson:
-        console.print(f"  {line}")
-    console.print(f"Sessions, open with any editor or spreadsheet ({time.monotonic() - began:.0f} s in all):")
-    for one in recorded:
-        console.print(f"  {one.folder}", soft_wrap=True)
+    taught = list(
+        lessons([(one.visit.recorded_as, one.best) for one in recorded], _pairs(recorded, preset), preset)
+    )
+    if taught:
+        console.print("[bold]What the readings teach[/bold]")
+    for line in taught:
+        console.print(Padding(Text(line), (0, 0, 0, 2)))
+    console.print(f"[bold]To keep[/bold] ({time.monotonic() - began:.0f} s in all)")
+    for path in [*(one.folder for one in recorded), *report]:
+        console.print(f"  {path}", soft_wrap=True)
 
 
 def _record(story: Story, visit: Visit, out: Path, console: Console, *, quiet: bool) -> Recorded:
     folder = session_folder(out, story, visit)
-    with simulated_machine(story.name, visit.phase, speed=0.0) as (address, process):
+    with simulated_machine(visit.story or story.name, visit.phase, speed=0.0) as (address, process):
         engine = open_visit(story, visit, address, folder).engine
         asyncio.run(_fill(engine, process, visit, console, quiet))
-    stretches = steady_stretches(analyse_session(open_session(str(folder))))
-    return Recorded(visit, folder, stretches, len(verify(folder)))
+    session = open_session(str(folder))
+    envelope = Envelope(end_us(session))
+    return Recorded(visit, folder, study(session, envelope.add), envelope, len(verify(folder)))
+
+
+def _pairs(recorded: list[Recorded], preset: PresetName) -> list[Pair]:
+    """Compare each visit in which the machine ran with the next, then the first with the last."""
+    running = [one.studied for one in recorded if one.ran]
+    pairs = list(itertools.pairwise(running))
+    if running:
+        pairs.append((running[0], running[-1]))
+    return [Pair(compare_sessions(one, other), preset) for one, other in pairs] if len(running) > 1 else []
+
+
+def _report(recorded: list[Recorded], out: Path, preset: PresetName) -> list[Path]:
+    """Write the page that compares the first visit in which the machine ran with the last."""
+    running = [one for one in recorded if one.ran]
+    if len(running) < 2:
+        return []
+    first, last = running[0], running[-1]
+    seen = [Seen("as found", first.studied, first.envelope), Seen("as left", last.studied, last.envelope)]
+    compared = compare_sessions(first.studied, last.studied)
+    path = out / "report.html"
+    page = technician_page(seen, compared, preset, written_us=time.time_ns() // 1000)
+    path.write_text(page, encoding="utf-8", newline="\n")
+    return [path]
 
 
 async def _fill(
@@ -106,11 +153,11 @@ async def _fill(
 
 
 def _facts(one: Recorded) -> dict[str, object]:
-    facts = session_facts(open_session(str(one.folder)), one.stretches)
+    facts = session_facts(one.studied.session, one.studied.stretches)
     return facts | {"visit": one.visit.recorded_as, "happened": one.visit.happened, "faults": one.faults}
 
 
-def _tell(one: Recorded, preset: PresetName, console: Console) -> None:
+def _tell(one: Recorded, console: Console) -> None:
     """Say in a few lines what one visit showed."""
     best = one.best
     if best.steady:
