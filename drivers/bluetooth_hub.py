@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from drivers.base import Clock, DriverError, LinkLostError, Timing
 from drivers.bluetooth_radio import BleakRadio, Radio
-from drivers.bluetooth_words import explain
+from drivers.bluetooth_words import NOBODY_HEARD, explain
 from drivers.clock import SystemClock
 from drivers.partings import Partings
 
@@ -85,13 +85,6 @@ class BluetoothHub:
     def of(cls, context: Context) -> BluetoothHub:
         """Give the one hub of an application, made at the first call."""
         return context.shared("bluetooth", lambda: cls(context.timing))
-
-    async def __aenter__(self) -> BluetoothHub:
-        await self.start()
-        return self
-
-    async def __aexit__(self, *_: object) -> None:
-        await self.aclose()
 
     # -- the scan ----------------------------------------------------------------------------------------
 
@@ -164,18 +157,12 @@ class BluetoothHub:
                     self._tell(failure)
                     return
             if self._quiet:
-                self._tell(LinkLostError(self._quiet_text()))
+                self._tell(LinkLostError(NOBODY_HEARD))
             self._quiet = True
 
     def _awaited(self) -> bool:
         """Whether anybody waits for a broadcast; linked probes often send none."""
         return bool(self._everyone) or any(self._listeners.values())
-
-    def _quiet_text(self) -> str:
-        return (
-            "Bluetooth has heard no device at all for a while: if probes are on and near, "
-            "switch Bluetooth off and on again."
-        )
 
     def _tell(self, failure: DriverError) -> None:
         for listener in self._everyone.union(*self._listeners.values()):
@@ -236,7 +223,7 @@ class BluetoothHub:
             try:
                 return await asyncio.wait_for(found, self._timing.connect_deadline)
             except TimeoutError:
-                reason = self._quiet_text() if self._quiet else f"{who} is not heard: near? battery? on?"
+                reason = NOBODY_HEARD if self._quiet else f"{who} is not heard: near? battery? on?"
                 raise LinkLostError(reason) from None
 
     # -- links -------------------------------------------------------------------------------------------
@@ -299,7 +286,8 @@ class BluetoothHub:
         return client
 
     async def _part(self, client: BleakClient) -> None:
-        await self._partings.wait(client.disconnect(), self._timing.close_deadline)
+        # Earlier than the supervisor's own limit, so that it sees a tidy end.
+        await self._partings.wait(client.disconnect(), 0.8 * self._timing.close_deadline)
 
     async def within(self, action: Awaitable[_T], who: str) -> _T:
         """Wait for one request to a device, at most for the request time-out.

@@ -9,6 +9,10 @@ from drivers.base import DriverError, LinkLostError, NeedsPersonError
 
 Trouble = Literal["off", "denied", "absent", "no_central", "unknown"]
 
+NOBODY_HEARD = (
+    "Bluetooth has heard no device at all for a while: if probes are on and near, "
+    "switch Bluetooth off and on again."
+)
 _WHERE_OFF = {
     "Linux": "switch it on in the system's settings or with 'bluetoothctl power on'",
     "Windows": "switch it on in Settings, Bluetooth and devices, and leave flight mode",

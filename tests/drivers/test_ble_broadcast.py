@@ -6,6 +6,7 @@ Not covered here or anywhere without hardware: a real radio, and the library's p
 from __future__ import annotations
 
 import asyncio
+import itertools
 import logging
 from dataclasses import replace
 
@@ -19,6 +20,7 @@ from analysis.measure import Quality
 from drivers.base import LinkState, ProfileError
 from drivers.ble_broadcast import KIND, BleBroadcast
 from drivers.bthome import BroadcastKey
+from drivers.conformance import check_adapter
 from drivers.gatt_values import long_uuid
 from drivers.profile import Profile, load_profile
 from drivers.profile_sections import Example
@@ -259,6 +261,26 @@ def test_a_profile_without_object_numbers_is_refused() -> None:
         KIND.make(Wanted("loop", load_profile(PROFILE, "pair")), Context())
     with pytest.raises(ProfileError, match="loop: The key of a broadcaster has 32 hexadecimal digits"):
         KIND.make(Wanted("loop", Profile(title=""), ADDRESS, {"key": "12"}), Context())
+
+
+def test_the_contract_of_an_adapter_is_kept() -> None:
+    async def scenario(world: World) -> None:
+        device = FakeDevice(ADDRESS)
+
+        async def speak() -> None:
+            for number in itertools.count():
+                await sending(world, device, numbered(number % 256, number % 50))
+
+        speaking = asyncio.create_task(speak())
+        await world.hub.start()
+        problems = await check_adapter(
+            lambda: BleBroadcast("x", ADDRESS, world.hub), timing=FAST, within=20.0
+        )
+        speaking.cancel()
+        await asyncio.wait({speaking})
+        assert problems == []
+
+    play(scenario, FAST)
 
 
 def test_discovery_says_what_is_broadcast_and_what_needs_a_key() -> None:

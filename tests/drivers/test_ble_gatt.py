@@ -21,6 +21,7 @@ from drivers.base import LinkState, ProfileError
 from drivers.ble_discover import look_inside
 from drivers.ble_gatt import KIND, BleGatt
 from drivers.clock import SystemClock
+from drivers.conformance import check_adapter
 from drivers.profile import Profile, load_profile
 from drivers.profile_sections import Example
 from drivers.registry import Context, Wanted
@@ -631,6 +632,28 @@ def test_a_link_lost_while_the_probe_describes_itself_is_a_plain_loss() -> None:
         assert seen.readings == []
 
     play(scenario, replace(FAST, request_timeout=0.5))
+
+
+def test_the_contract_of_an_adapter_is_kept() -> None:
+    async def scenario(world: World) -> None:
+        probe = two_sensor_probe()
+        world.heard = [probe]
+
+        async def speak() -> None:
+            while True:
+                for order in (0, 1):
+                    if world.bluez.is_connected(probe):
+                        await world.bluez.notify(probe, TEMPERATURE, *raw(21.5), order=order)
+                await asyncio.sleep(0.02)
+
+        speaking = asyncio.create_task(speak())
+        await world.hub.start()
+        problems = await check_adapter(lambda: BleGatt("coil", ADDRESS, world.hub), timing=FAST, within=20.0)
+        speaking.cancel()
+        await asyncio.wait({speaking})
+        assert problems == []
+
+    play(scenario, FAST)
 
 
 def test_a_busy_service_is_waited_for() -> None:

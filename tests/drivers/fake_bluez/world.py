@@ -31,16 +31,16 @@ class World:
             await asyncio.sleep(0.02)
 
 
-def play(scenario: Callable[[World], Awaitable[None]], timing: Timing, most_links: int = 5) -> None:
+def play(scenario: Callable[[World], Awaitable[None]], timing: Timing, limit: float = 60.0) -> None:
     """Run a scenario in a loop of its own: the library keeps one state of the service per loop."""
 
     async def run() -> None:
         bluez = await FakeBluez().start()
-        hub = BluetoothHub(timing, radio=BleakRadio(system="Linux"), most_links=most_links)
+        hub = BluetoothHub(timing, radio=BleakRadio(system="Linux"))
         world = World(bluez, hub)
         adverts = asyncio.create_task(world.advertise_for_ever())
         try:
-            await asyncio.wait_for(scenario(world), 60)
+            await asyncio.wait_for(scenario(world), limit)
         finally:
             adverts.cancel()
             await asyncio.wait({adverts})
