@@ -203,10 +203,10 @@ def address_bytes(address: str) -> bytes | None:
 def _make(wanted: Wanted, context: Context) -> BleBroadcast:
     if not wanted.address:
         raise ProfileError(f"{wanted.name} needs its Bluetooth address; 'evenrun scan' shows it.")
-    key = None
-    if text := wanted.options.get("key"):
+    key = wanted.options.get("key")
+    if key is not None and not isinstance(key, bthome.BroadcastKey):
         try:
-            key = bthome.BroadcastKey(str(text))
+            key = bthome.BroadcastKey(str(key))
         except ValueError as refused:
             raise ProfileError(f"{wanted.name}: {refused}") from None
     profile = wanted.profile if wanted.profile.channel else None
