@@ -62,7 +62,7 @@ class Analyser:
     frame: FrameBuilder = field(default_factory=FrameBuilder)
     judge: Judge = field(default_factory=Judge)
 
-    def step(self, rows: Rows, now_us: int | None = None) -> list[Results]:
+    def step(self, rows: Rows, now_us: int | None = None, *, marked: bool = False) -> list[Results]:
         """Take in readings, or only the time, and give the results of the rows that they close.
 
         Parameters
@@ -71,14 +71,24 @@ class Analyser:
             Readings in the order in which they came.
         now_us
             Time since the start [microseconds]; closes rows although nothing has come.
+        marked
+            Whether late readings are flagged already, as they are before they are stored.
 
         Returns
         -------
         list of Results
             One for each span of rows with the same settings; empty when no row was closed.
         """
-        frame = self.frame.add(rows, now_us)
-        return [self._span(frame, begin, end, held) for begin, end, held in self._spans(frame)]
+        frame = self.frame.add(rows, now_us, marked=marked)
+        results = [self._span(frame, begin, end, held) for begin, end, held in self._spans(frame)]
+        self._forget()
+        return results
+
+    def _forget(self) -> None:
+        """Let go of settings that no row to come can need, so that thousands of reconnects cost nothing."""
+        next_us = self.frame.next_row * self.frame.step_us
+        while len(self.settings) > 1 and self.settings[1].from_us < next_us - self.frame.step_us:
+            self.settings.pop(0)
 
     def _spans(self, frame: Frame) -> list[tuple[int, int, Settings]]:
         """Cut the frame where the settings change."""

@@ -74,7 +74,7 @@ class FrameBuilder:
 
     def __init__(self, step_us: int = STEP_US, grace_us: int = GRACE_US) -> None:
         self.step_us, self.grace_us = step_us, grace_us
-        self._watermark = LONG_AGO_US
+        self._watermark = self._seen_us = LONG_AGO_US
         self._next_row = 0
         self._channels: dict[str, _Pending] = {}
 
@@ -84,19 +84,28 @@ class FrameBuilder:
         return self._next_row
 
     def mark_late(self, rows: Rows) -> Rows:
-        """Flag the readings whose row was already closed when they came."""
+        """Flag the readings whose row was already closed, or due to be closed, when they came.
+
+        Each reading passes here once, in the order of arrival; live, before it is stored.
+        """
         if not len(rows):
             return rows
-        newest = np.maximum.accumulate(np.concatenate([[self._watermark], rows.t_us[:-1]]))
+        before = max(self._watermark, self._seen_us)
+        newest = np.maximum.accumulate(np.concatenate([[before], rows.t_us[:-1]]))
+        self._seen_us = max(before, int(rows.t_us.max()))
         closed_us = (np.maximum(newest, LONG_AGO_US // 2) - self.grace_us) // self.step_us * self.step_us
         # Row 0 is the first; before it is closed nothing is late.
         late = (rows.t_us <= closed_us) & (closed_us >= 0)
         quality = np.where(late, rows.quality | int(Quality.LATE), rows.quality).astype(np.uint16)
         return Rows(rows.ids, rows.t_us, rows.channel, rows.value, quality)
 
-    def add(self, rows: Rows, now_us: int | None = None) -> Frame:
-        """Take in readings, or only the time, and give the rows that are closed by them."""
-        rows = self.mark_late(rows)
+    def add(self, rows: Rows, now_us: int | None = None, *, marked: bool = False) -> Frame:
+        """Take in readings, or only the time, and give the rows that are closed by them.
+
+        ``marked`` says that the readings have passed :meth:`mark_late` already.
+        """
+        if not marked:
+            rows = self.mark_late(rows)
         if len(rows):
             self._watermark = max(self._watermark, int(rows.t_us.max()))
             self._sort_in(rows)

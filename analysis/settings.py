@@ -8,7 +8,7 @@ everything is worked out again from it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from analysis.barometer import STANDARD_ATMOSPHERE_PA, parse_barometer
@@ -20,8 +20,8 @@ from analysis.timeline import Event, timeline
 from analysis.units import Quantity, UnitError, parse_amount
 
 _Parsed = TypeVar("_Parsed")
-_CHANNEL_KINDS = ("assign", "offset", "scale")
-_MACHINE_KINDS = ("mode", "phase", "refrigerant", "barometer", "fluid", "load_fluid", "source_coil")
+CHANNEL_KINDS = ("assign", "offset", "scale")
+MACHINE_KINDS = ("mode", "phase", "refrigerant", "barometer", "fluid", "load_fluid", "source_coil")
 
 
 class SettingsError(ValueError):
@@ -72,18 +72,28 @@ def settings_over_time(events: Iterable[Event], channels: Mapping[str, Channel])
     """
     events = list(events)
     lines: dict[tuple[str, str], list[tuple[int, str]]] = {}
-    for kind, subject in {
-        (e.kind, e.subject) for e in events if e.kind in (*_CHANNEL_KINDS, *_MACHINE_KINDS)
-    }:
+    for kind, subject in {(e.kind, e.subject) for e in events if e.kind in (*CHANNEL_KINDS, *MACHINE_KINDS)}:
         lines[kind, subject] = timeline(events, kind, subject)
     order = {(e.kind, e.subject): n for n, e in enumerate(events)}
     reconnects = _reconnects(events, channels)
     moments = sorted({0, *(us for line in lines.values() for us, _ in line), *(us for us, _ in reconnects)})
     found: list[Settings] = []
+    broken_at: dict[int, set[str]] = {}
+    for us, channel in reconnects:
+        broken_at.setdefault(us, set()).add(channel)
+    declared = {0, *(us for line in lines.values() for us, _ in line)}
     for moment in moments:
-        broken = frozenset(channel for us, channel in reconnects if us == moment)
-        found.append(_at(moment, lines, order, channels, broken, found[-1] if found else None))
+        broken = frozenset(broken_at.get(moment, ()))
+        if moment in declared:
+            found.append(_at(moment, lines, order, channels, broken, found[-1] if found else None))
+        else:
+            found.append(reconnected(found[-1], moment, broken))
     return found
+
+
+def reconnected(before: Settings, from_us: int, channels: Iterable[str]) -> Settings:
+    """Give the same settings from a moment on at which a link came back: its windows begin anew."""
+    return replace(before, from_us=from_us, broken=frozenset(channels), changed=False)
 
 
 def _reconnects(events: Sequence[Event], channels: Mapping[str, Channel]) -> list[tuple[int, str]]:
@@ -121,8 +131,8 @@ def _at(
         since, name = now[key]
         channel_of[_checked_point(name, key[1], channels)] = key[1]
         assigned_us[name] = since
-    touched = {key[1] for key, entry in now.items() if key[0] in _CHANNEL_KINDS and entry[0] == moment}
-    machine = {kind: now.get((kind, ""), (0, ""))[1] for kind in _MACHINE_KINDS}
+    touched = {key[1] for key, entry in now.items() if key[0] in CHANNEL_KINDS and entry[0] == moment}
+    machine = {kind: now.get((kind, ""), (0, ""))[1] for kind in MACHINE_KINDS}
     changed = before is not None and any(
         now.get((kind, ""), (0, ""))[0] == moment for kind in ("mode", "phase") if (kind, "") in now
     )

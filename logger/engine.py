@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import asyncio
 import time
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from analysis.analyser import Analyser, Results, last_row
 from analysis.measure import Quality, Reading
 from analysis.rows import Rows, microseconds
-from analysis.settings import SettingsError, settings_over_time
+from analysis.settings import SettingsError, reconnected, settings_over_time
 from analysis.timeline import Event
 from drivers.base import Adapter, ChannelsFound, Clock, LinkEvent, LinkState, Rejected, StreamItem, Timing
 from drivers.clock import ClockPair, FollowedClock
@@ -30,6 +31,7 @@ from logger.shown import shown_lines
 
 TICK_S = 0.1
 CLOCK_EVERY_US = 60_000_000
+REFUSED_EVERY_US = 10_000_000
 
 
 @dataclass(slots=True)
@@ -41,6 +43,13 @@ class Link:
     counts: Counts = field(default_factory=Counts)
     trouble: str = ""
     """A sentence for the person that is no state of the link."""
+    lived: bool = False
+    """Whether it has ever been live; the next time is a reconnect."""
+    refused: Counter[str] = field(default_factory=Counter)
+    """Refused frames that no event tells of yet."""
+    refused_since_us: int = 0
+    sample: bytes = b""
+    """The first of them, as it came."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +100,7 @@ class Engine:
         self._cursor = self.ring.cursor()
         self.links = {adapter.name: Link(adapter.name) for adapter in adapters}
         self._dropouts = DropoutWatch()
-        self._events: list[Event] = []
+        self._declared: list[Event] = []
         self._newest: Results | None = None
         self._late = 0
         self._pair = ClockPair(writer.t0_ns, clock.utc_ns())
@@ -106,8 +115,8 @@ class Engine:
             If one cannot be understood; then none is written.
         """
         stamped = [replace(event, utc_us=self._clock.utc_ns() // 1000) for event in events]
-        settings = settings_over_time([*self._events, *stamped], self._analyser.channels)
-        self._events += stamped
+        settings = settings_over_time([*self._declared, *stamped], self._analyser.channels)
+        self._declared += stamped
         self._analyser.settings = settings
         for event in stamped:
             self._writer.event(event)
@@ -187,11 +196,28 @@ class Engine:
             text = f"{item.state.value}: {item.reason}{retry}" if item.reason or retry else item.state.value
             self._note("link", link.name, text)
             if item.state is LinkState.LIVE:
-                self._settle()
+                self._live(link)
         elif isinstance(item, Rejected):
-            counts = ", ".join(f"{kind} {count}" for kind, count in sorted(item.counts.items()))
-            sample = item.sample[:120].decode("ascii", "backslashreplace")
-            self._note("rejected", link.name, f"{counts}; first: {sample}" if sample else counts)
+            if not link.refused:
+                link.refused_since_us, link.sample = self.elapsed_us(), item.sample
+            link.refused.update(item.counts)
+
+    def _live(self, link: Link) -> None:
+        """Begin the windows of a link's channels anew when it has come back."""
+        if link.lived:
+            settings = self._analyser.settings
+            mine = [name for name in self._analyser.channels if name.startswith(f"{link.name}/")]
+            settings.append(reconnected(settings[-1], max(self.elapsed_us(), settings[-1].from_us), mine))
+        link.lived = True
+
+    def _tell_refused(self, *, all_now: bool = False) -> None:
+        """Write what was refused, gathered over ten seconds so that noise does not flood the events."""
+        for link in self.links.values():
+            if link.refused and (all_now or self.elapsed_us() - link.refused_since_us >= REFUSED_EVERY_US):
+                counts = ", ".join(f"{kind} {count}" for kind, count in sorted(link.refused.items()))
+                sample = link.sample[:120].decode("ascii", "backslashreplace")
+                self._note("rejected", link.name, f"{counts}; first: {sample}" if sample else counts)
+                link.refused.clear()
 
     def _readings(self, readings: list[Reading]) -> None:
         rows = self._analyser.frame.mark_late(Rows.from_readings(readings, self._writer.t0_ns))
@@ -219,8 +245,9 @@ class Engine:
         rows = self.ring.read(self._cursor)
         now_us = self.elapsed_us()
         # A followed clock stands where the newest reading stands; only the computer's own can close rows.
-        results = self._analyser.step(rows, None if isinstance(self._clock, FollowedClock) else now_us)
-        self._show(results)
+        followed = isinstance(self._clock, FollowedClock)
+        self._show(self._analyser.step(rows, None if followed else now_us, marked=True))
+        self._tell_refused()
         pair = ClockPair.now(self._clock)
         jump = pair.jump_since(self._pair)
         if jump:
@@ -237,6 +264,7 @@ class Engine:
     def _finish(self) -> None:
         """Close the last rows and write what ends with the session."""
         self._tick()
+        self._tell_refused(all_now=True)
         end_us = self.elapsed_us()
         self._show(self._analyser.step(Rows.empty(), end_us + self._analyser.frame.grace_us))
         for event in self._dropouts.close(end_us, self._analyser.channels, self._clock.utc_ns() // 1000):
@@ -258,9 +286,8 @@ class Engine:
         self._write(Event(self.elapsed_us(), self._clock.utc_ns() // 1000, kind, subject, text))
 
     def _write(self, event: Event) -> None:
-        self._events.append(event)
         self._writer.event(event)
 
     def _settle(self) -> None:
-        """Work out the settings anew after channels or links have changed."""
-        self._analyser.settings = settings_over_time(self._events, self._analyser.channels)
+        """Work out the settings anew after channels have become known."""
+        self._analyser.settings = settings_over_time(self._declared, self._analyser.channels)

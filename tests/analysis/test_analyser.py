@@ -192,8 +192,8 @@ def test_a_slow_probe_gets_an_honest_standard_error_and_is_not_called_steady_ear
             for s, e in zip(t, noise, strict=True)
         ]
     )
-    found = run(events({"c/slow": "source_entering_temperature"}), rows, [], 1_190_000_000)
-    error = found["w.source_entering_temperature.slope_error"]
+    found = run(events({"c/slow": "liquid_temperature"}), rows, [], 1_190_000_000)
+    error = found["w.liquid_temperature.slope_error"]
     # Textbook standard error of a slope (least squares) from 30 readings 10 s apart with noise 0.05 K.
     times = np.arange(30) * 10.0
     textbook = 0.05 / np.sqrt(((times - times.mean()) ** 2).sum())
