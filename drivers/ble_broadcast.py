@@ -203,6 +203,8 @@ def address_bytes(address: str) -> bytes | None:
 def _make(wanted: Wanted, context: Context) -> BleBroadcast:
     if not wanted.address:
         raise ProfileError(f"{wanted.name} needs its Bluetooth address; 'evenrun scan' shows it.")
+    if unknown := sorted(set(wanted.options) - {"key"}):
+        raise ProfileError(f"{wanted.name}: '{unknown[0]}' is no option of a broadcaster; there is key.")
     key = wanted.options.get("key")
     if key is not None and not isinstance(key, bthome.BroadcastKey):
         try:

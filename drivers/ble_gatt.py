@@ -108,6 +108,8 @@ class BleGatt:
 def _make(wanted: Wanted, context: Context) -> BleGatt:
     if not wanted.address:
         raise ProfileError(f"{wanted.name} needs its Bluetooth address; 'evenrun scan' shows it.")
+    if wanted.options:
+        raise ProfileError(f"{wanted.name}: a Bluetooth probe with a link takes no options; leave them out.")
     # A profile without channels only says that the device describes itself.
     profile = wanted.profile if wanted.profile.channel else None
     return BleGatt(wanted.name, wanted.address, BluetoothHub.of(context), profile)

@@ -261,6 +261,8 @@ def test_a_profile_without_object_numbers_is_refused() -> None:
         KIND.make(Wanted("loop", load_profile(PROFILE, "pair")), Context())
     with pytest.raises(ProfileError, match="loop: The key of a broadcaster has 32 hexadecimal digits"):
         KIND.make(Wanted("loop", Profile(title=""), ADDRESS, {"key": "12"}), Context())
+    with pytest.raises(ProfileError, match="loop: 'kee' is no option of a broadcaster; there is key"):
+        KIND.make(Wanted("loop", Profile(title=""), ADDRESS, {"kee": KEY}), Context())
     for key in (KEY, BroadcastKey(KEY), None):
         assert KIND.make(Wanted("loop", Profile(title=""), ADDRESS, {"key": key}), Context()).name == "loop"
 

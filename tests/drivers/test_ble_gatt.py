@@ -547,6 +547,8 @@ def test_a_profile_that_cannot_be_read_is_refused_when_it_is_set_up(old: str, ne
         KIND.make(Wanted("unit", profile, ADDRESS), Context())
     with pytest.raises(ProfileError, match="unit needs its Bluetooth address"):
         KIND.make(Wanted("unit", profile), Context())
+    with pytest.raises(ProfileError, match="unit: a Bluetooth probe with a link takes no options"):
+        KIND.make(Wanted("unit", profile, ADDRESS, {"key": "x"}), Context())
 
 
 def test_a_characteristic_that_nobody_describes_is_asked_about() -> None:
