@@ -252,9 +252,9 @@ def _same(row: Sequence[Cell], header: Sequence[str]) -> bool:
     first = row[0]
     return (
         isinstance(first, str)
-        and " ".join(first.split()) == header[0]
+        and " ".join(first.strip("\ufeff").split()) == header[0]
         and not any(
-            isinstance(cell, str) and " ".join(cell.split()) not in name
+            isinstance(cell, str) and " ".join(cell.strip("\ufeff").split()) not in name
             for cell, name in zip(row, header, strict=True)
         )
     )

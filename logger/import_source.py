@@ -71,6 +71,8 @@ class Source:
     broken: str = ""
     """Why reading stopped before the end."""
     repeated_hour: int = 0
+    repeated_times: int = 0
+    """Rows with the same time as the row before; kept, in their order."""
 
     @property
     def name(self) -> str:
@@ -85,15 +87,16 @@ class Source:
     def batches(self) -> Iterator[Batch]:
         """Give the rows; a damaged end is kept in ``broken`` and ends them."""
         reader = TimeReader(self.rule, self.table.style)
-        before = NO_TIME
+        before = last = NO_TIME
         try:
             for block in self.table.blocks():
                 t_us = reader.read([block.columns[place] for place in self.times], block.place)
                 good = self._checked(t_us, before, block.number, [block.columns[p] for p in self.times])
                 if good.any():
-                    before = (
-                        int(t_us[good].max()) if before == NO_TIME else max(before, int(t_us[good].max()))
-                    )
+                    t = t_us[good]
+                    self.repeated_times += int(np.count_nonzero(np.diff(t, prepend=last) == 0))
+                    last = int(t[-1])
+                    before = max(before, int(t.max()))
                 batch = self._batch(t_us, good, block.number, block.columns)
                 if len(batch.t_us):
                     yield batch

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import contextlib
-import hashlib
 import itertools
-import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -16,22 +13,22 @@ from analysis.barometer import parse_barometer
 from analysis.import_checks import Check
 from analysis.measure import Channel
 from analysis.rows import Rows
-from analysis.settings import SettingsError, settings_over_time
+from analysis.settings import Settings, SettingsError, settings_over_time
 from drivers.clock import FollowedClock
 from logger.app import version
 from logger.descriptor import SessionHeader
 from logger.dropouts import DropoutWatch
 from logger.errors import CommandError, DamagedInputError, NotAvailableError
 from logger.import_merge import Lateness, merged
+from logger.import_original import keep_originals
 from logger.import_sample import Sample, run_checks
 from logger.import_source import Batch, Source, open_source
 from logger.mapping import Mapping
 from logger.mapping_time import start_utc_us
-from logger.session_errors import SessionError, reason_of
+from logger.session_errors import SessionError
 from logger.session_writer import SessionWriter
 from logger.setup_file import find_curve
 
-ORIGINAL = "original"
 _FLUSH_S = 60.0
 
 
@@ -46,8 +43,6 @@ class ImportReport:
     late: int = 0
     backwards: int = 0
     first_late_s: float | None = None
-    repeated_times: int = 0
-    """Rows with the same time as the row before; kept, in their order."""
     dropouts: int = 0
     utc_start_us: int | None = None
     seconds: float = 0.0
@@ -60,12 +55,23 @@ class ImportReport:
         return sum(source.counted for source in self.sources) + self.late
 
     @property
+    def repeated_times(self) -> int:
+        """Rows with the same time as the row before; kept, in their order."""
+        return sum(source.repeated_times for source in self.sources)
+
+    @property
     def broken(self) -> list[str]:
         """Files that could not be read to their end, each as one sentence."""
         return [source.broken for source in self.sources if source.broken]
 
 
-def import_tables(paths: Sequence[Path], mapping: Mapping, map_text: str, folder: Path) -> ImportReport:
+def import_tables(
+    paths: Sequence[Path],
+    mapping: Mapping,
+    map_text: str,
+    folder: Path,
+    progress: Callable[[int], None] = lambda rows: None,
+) -> ImportReport:
     """Turn files into one session.
 
     Parameters
@@ -76,6 +82,8 @@ def import_tables(paths: Sequence[Path], mapping: Mapping, map_text: str, folder
         What their columns are, and the map as the person wrote it; it is kept in the session.
     folder
         Of the new session; must not exist.
+    progress
+        Called with the number of rows so far.
 
     Raises
     ------
@@ -92,24 +100,24 @@ def import_tables(paths: Sequence[Path], mapping: Mapping, map_text: str, folder
     if t0_us is None:
         raise DamagedInputError(_nothing(sources))
     _set_intervals(sources, firsts)
+    held = _settings(sources, mapping)
     utc_us = t0_us if sources[0].rule.wall else start_utc_us(mapping.time)
     writer, clock = _begin(folder, mapping, map_text, utc_us)
     report = ImportReport(folder, sources, utc_start_us=utc_us)
     try:
-        _declare(writer, mapping, sources, utc_us)
+        _declare(writer, mapping, sources, utc_us, t0_us)
         rejoined = [
             (itertools.chain([first] if first is not None else [], stream), [c.id for c in source.channels])
             for first, stream, source in zip(firsts, streams, sources, strict=True)
         ]
-        _write(writer, clock, rejoined, t0_us, report)
+        _write(writer, clock, rejoined, t0_us, report, progress)
         _tell(writer, report, mapping)
-        settings = settings_over_time(mapping.events(0), _known(sources))[0]
         for source, sample in zip(sources, samples, strict=True):
             columns = [column for _, column in source.columns]
-            report.checks += run_checks(sample, columns, source.channels, settings, mapping)
+            report.checks += run_checks(sample, columns, source.channels, held, mapping)
         for check in report.checks:
             writer.note("check", check.name, check.statement, from_us=0)
-        report.warnings += _keep_originals(writer, sources, folder, mapping)
+        report.warnings += keep_originals(writer, sources, folder, mapping)
         report.warnings += writer.close("imported to the end" if not report.broken else "the file broke off")
     except SessionError as error:
         raise NotAvailableError(f"{error}.") from None
@@ -154,6 +162,29 @@ def _set_intervals(sources: list[Source], firsts: Sequence[Batch | None]) -> Non
             source.channels[number] = replace(channel, expected_interval_s=interval)
 
 
+def _settings(sources: list[Source], mapping: Mapping) -> Settings:
+    """Give what the map declares, as the analyser will understand it.
+
+    Raises
+    ------
+    CommandError
+        If it does not fit together, or two files give one channel in two units.
+    """
+    known: dict[str, Channel] = {}
+    for source in sources:
+        for channel in source.channels:
+            before = known.setdefault(channel.id, channel)
+            if (before.quantity, before.unit) != (channel.quantity, channel.unit):
+                raise CommandError(
+                    f"{source.name}: '{channel.id}' comes in {channel.unit} here and in {before.unit} in "
+                    "another file; give it a [[column]] of its own with file and channel."
+                )
+    try:
+        return settings_over_time(mapping.events(0), known)[0]
+    except SettingsError as refused:
+        raise CommandError(str(refused)) from None
+
+
 def _begin(
     folder: Path, mapping: Mapping, map_text: str, utc_us: int | None
 ) -> tuple[SessionWriter, FollowedClock]:
@@ -176,18 +207,18 @@ def _known(sources: list[Source]) -> dict[str, Channel]:
     return {channel.id: channel for source in sources for channel in source.channels}
 
 
-def _declare(writer: SessionWriter, mapping: Mapping, sources: list[Source], utc_us: int | None) -> None:
+def _declare(
+    writer: SessionWriter, mapping: Mapping, sources: list[Source], utc_us: int | None, t0_us: int
+) -> None:
     """Write channels and everything that the map declares."""
-    try:
-        settings_over_time(mapping.events(0), _known(sources))
-    except SettingsError as refused:
-        raise CommandError(str(refused)) from None
     for source in sources:
         writer.channels(source.channels)
     for event in mapping.events(utc_us or 0):
         writer.event(event)
     if utc_us is None:
         writer.note("date", "", "the date of t = 0 is not known; 1970-01-01 stands in its place", from_us=0)
+    if t0_us and not sources[0].rule.wall:
+        writer.note("date", "", f"t = 0 is {t0_us / 1e6:g} s of the file's own time", from_us=0)
     for source in sources:
         for words in source.overruled:
             writer.note("unit", source.name, words, from_us=0)
@@ -199,36 +230,28 @@ def _write(
     streams: Sequence[tuple[Iterator[Batch], Sequence[str]]],
     t0_us: int,
     report: ImportReport,
+    progress: Callable[[int], None],
 ) -> None:
     known = _known(report.sources)
     lateness, dropouts = Lateness(), DropoutWatch()
-    last_row_us = -(2**62)
     for rows, count in merged(streams, tuple(known)):
         t_us = rows.t_us - t0_us
         rows = lateness.mark(Rows(rows.ids, t_us, rows.channel, rows.value, rows.quality))
         writer.add(rows)
         if len(rows):
             clock.follow(int(t_us.max()) * 1000)
-            report.repeated_times += _repeats(rows, last_row_us)
-            last_row_us = int(t_us[-1])
         for event in dropouts.take(rows, known, clock.utc_ns() // 1000):
             writer.event(event)
             report.dropouts += 1
         report.rows += count
         report.readings += len(rows)
+        progress(report.rows)
         # The journal's memory is bounded: wait for the disk rather than lose rows.
         if not writer.flush(_FLUSH_S):
             raise NotAvailableError(writer.status().trouble or "The disk does not answer; try again.")
     report.late, report.backwards = lateness.late, lateness.backwards
     report.first_late_s = None if lateness.first_us is None else lateness.first_us / 1e6
     report.seconds = writer.now_us() / 1e6
-
-
-def _repeats(rows: Rows, before_us: int) -> int:
-    """Count rows of a file that have the time of the row before: a channel comes again at the same time."""
-    pairs = rows.t_us[1:] == rows.t_us[:-1]
-    back = rows.channel[1:] <= rows.channel[:-1]
-    return int(np.count_nonzero(pairs & back)) + int(rows.t_us[0] == before_us)
 
 
 def _tell(writer: SessionWriter, report: ImportReport, mapping: Mapping) -> None:
@@ -244,33 +267,3 @@ def _tell(writer: SessionWriter, report: ImportReport, mapping: Mapping) -> None
             writer.note("broken", source.name, source.broken)
     if report.late:
         writer.note("late", "", f"{report.late} readings came behind a later one: stored, flagged, left out")
-
-
-def _keep_originals(
-    writer: SessionWriter, sources: list[Source], folder: Path, mapping: Mapping
-) -> Iterator[str]:
-    """Copy the files beside the readings, as the map says, and note their digests."""
-    taken: set[str] = set()
-    for number, source in enumerate(sources, 1):
-        path = source.table.path
-        name = path.name if path.name not in taken else f"{number}-{path.name}"
-        taken.add(name)
-        try:
-            with path.open("rb") as file:
-                digest = hashlib.file_digest(file, "sha256").hexdigest()
-            if mapping.keep != "mapped":
-                (folder / ORIGINAL).mkdir(exist_ok=True)
-                with contextlib.ExitStack() as stack:
-                    stack.callback(_remove_part, folder / ORIGINAL / f"{name}.part")
-                    shutil.copyfile(path, folder / ORIGINAL / f"{name}.part")
-                    (folder / ORIGINAL / f"{name}.part").replace(folder / ORIGINAL / name)
-            kept = f"kept as {ORIGINAL}/{name}" if mapping.keep != "mapped" else "not kept, as the map says"
-            writer.note("original", source.name, f"{kept}; sha256 {digest}", from_us=0)
-        except OSError as error:
-            writer.note("original", source.name, f"could not be kept: {reason_of(error)}", from_us=0)
-            yield f"{path} could not be copied into the session: {reason_of(error)}"
-
-
-def _remove_part(path: Path) -> None:
-    with contextlib.suppress(OSError):
-        path.unlink(missing_ok=True)

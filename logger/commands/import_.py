@@ -22,12 +22,20 @@ def run(args: argparse.Namespace) -> int:
     if not args.map or not args.out:
         raise CommandError("An import needs --map MAP.toml and --out DIR; '--draft' proposes a map.")
     mapping, text = load_mapping(Path(args.map))
-    report = import_tables(paths, mapping, text, Path(args.out))
+    report = import_tables(paths, mapping, text, Path(args.out), _show_rows)
+    if sys.stderr.isatty():
+        print(file=sys.stderr)  # noqa: T201
     print(json.dumps(import_facts(report), allow_nan=False) if args.json else import_text(report))  # noqa: T201
     sentence = refusal_sentence(report)
     if sentence:
         print(sentence, file=sys.stderr)  # noqa: T201
     return DAMAGED if sentence else DONE
+
+
+def _show_rows(rows: int) -> None:
+    """Show how far a long import is, where a person watches."""
+    if sys.stderr.isatty():
+        print(f"\r{rows} rows", end="", file=sys.stderr, flush=True)  # noqa: T201
 
 
 def _draft(paths: list[Path], out: str | None) -> int:

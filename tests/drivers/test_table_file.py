@@ -7,6 +7,7 @@ import gzip
 import io
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Literal
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -59,7 +60,7 @@ def test_any_dialect_gives_equal_values(
     rows = [[n, *values] for n, values in enumerate(data.draw(st.lists(row, min_size=1, max_size=20)))]
     packed = data.draw(st.booleans())
     text = io.StringIO()
-    quoting = csv.QUOTE_ALL if quote_all else csv.QUOTE_MINIMAL
+    quoting: Literal[0, 1] = csv.QUOTE_ALL if quote_all else csv.QUOTE_MINIMAL
     writer = csv.writer(text, delimiter=delimiter, lineterminator=end, quoting=quoting)
     writer.writerow(header)
     writer.writerows(["" if v is None else repr(v).replace(".", decimal) for v in values] for values in rows)

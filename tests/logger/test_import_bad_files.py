@@ -9,9 +9,15 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from analysis.measure import Quality
 from logger.cli import main
+from logger.errors import CommandError
+from logger.importing import import_tables
+from logger.mapping_check import parse_mapping
+from logger.verify import verify
 from tests.logger.import_files import MAP, bring_in, refused_whole
 
 HEAD = "t,in,out\n"
@@ -59,7 +65,7 @@ def test_existing_folder_is_left_alone(tmp_path: Path, capsys: Capture) -> None:
 
 
 def test_header_that_stands_again(tmp_path: Path, capsys: Capture) -> None:
-    outcome = bring_in(tmp_path, capsys, HEAD + "0,1,2\n" + HEAD + "1,3,4\n")
+    outcome = bring_in(tmp_path, capsys, "\ufeff" + HEAD + "0,1,2\n\ufeff" + HEAD + "1,3,4\n")
     assert outcome.status == 3
     assert "1 rows that repeat the header, passed over; first in row 3" in outcome.said
     assert [value for _, value, _ in outcome.values("in")] == [1.0, 3.0]
@@ -173,7 +179,7 @@ def test_gzip_bomb(tmp_path: Path, capsys: Capture) -> None:
     with gzip.GzipFile(fileobj=packed, mode="wb") as file:
         file.write(HEAD.encode() + b"0,1,1\n")
         for _ in range(60):
-            file.write(b"\n" * (1 << 20))
+            file.write((b" " * 4095 + b"\n") * 256)
     outcome = bring_in(tmp_path, capsys, packed.getvalue(), name="log.csv.gz")
     assert outcome.status == 3
     assert "the limits of 16 GB and 300 times" in outcome.said
@@ -192,3 +198,31 @@ def test_plain_zip(tmp_path: Path, capsys: Capture) -> None:
     with zipfile.ZipFile(packed, "w") as archive:
         archive.writestr("log.csv", HEAD)
     refused_whole(bring_in(tmp_path, capsys, packed.getvalue(), name="log.zip"), 3, "unpack it")
+
+
+_GOOD = (HEAD + "".join(f"{n},{n % 7}.5,{n % 5}.25\n" for n in range(40))).encode()
+
+
+@settings(derandomize=True, deadline=None, max_examples=120)
+@given(data=st.data())
+def test_any_damage_is_told_and_never_a_traceback(
+    data: st.DataObject, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """Bytes of a good file are changed, cut out and put in: the rest comes out, or one sentence does."""
+    content = bytearray(_GOOD)
+    for _ in range(data.draw(st.integers(1, 4))):
+        place = data.draw(st.integers(0, len(content)))
+        length = data.draw(st.integers(0, 30))
+        content[place : place + length] = data.draw(st.binary(max_size=30))
+    folder = tmp_path_factory.mktemp("damage")
+    (folder / "log.csv").write_bytes(gzip.compress(content) if data.draw(st.booleans()) else bytes(content))
+    mapping = parse_mapping(MAP, "map")
+    try:
+        report = import_tables([folder / "log.csv"], mapping, MAP, folder / "session")
+    except CommandError as error:
+        told = str(error)
+    else:
+        told = "session"
+        assert verify(folder / "session") == []
+    assert told == "session" or (told.endswith(".") and not (folder / "session").exists())
+    assert told != "session" or report.rows + sum(source.counted for source in report.sources) > 0

@@ -18,10 +18,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from analysis.frame import FrameBuilder
+from analysis.measure import Quality
+from analysis.rows import Rows
 from drivers.table_file import open_table
 from logger.cli import main
 from logger.draft_mapping import draft
 from logger.errors import CommandError
+from logger.import_merge import Lateness
 from logger.importing import import_tables
 from logger.mapping_check import parse_mapping
 from logger.session import Session
@@ -288,3 +292,28 @@ def test_whole_import_has_bounded_memory(tmp_path: Path) -> None:
         assert json.loads(facts)["readings"] == 2 * rows
         peaks.append(int(peak) / 1024)
     assert peaks[1] - peaks[0] < 120
+
+
+@settings(derandomize=True, deadline=None, max_examples=100)
+@given(st.lists(st.lists(st.integers(0, 8000), max_size=12), max_size=6))
+def test_late_is_what_a_recording_calls_late(batches: list[list[int]]) -> None:
+    """Whatever the chunks: the same readings are flagged as by the analyser's own frame."""
+    lateness, frame = Lateness(), FrameBuilder()
+    for moments in batches:
+        rows = Rows.of((t * 1000, "a", 1.0, Quality.OK) for t in moments)
+        assert lateness.mark(rows).quality.tolist() == frame.mark_late(rows).quality.tolist()
+        frame.add(rows)
+
+
+def test_one_channel_in_two_units(tmp_path: Path, capsys: Capture) -> None:
+    content: dict[str, str | bytes] = dict.fromkeys(("a.csv", "b.csv"), "t,in,out,x [°C]\n0,1,2,3\n")
+    text = 'keep = "all"\n' + MAP + '[[column]]\nheader = "x [°C]"\nunit = "degF"\nquantity = "temperature"\n'
+    outcome = bring_in(tmp_path, capsys, content, text + 'file = "a.csv"\n')
+    refused_whole(outcome, 2, "comes in degC here and in degF in another file")
+
+
+def test_time_that_does_not_begin_at_zero(tmp_path: Path, capsys: Capture) -> None:
+    outcome = bring_in(tmp_path, capsys, "t,in,out\n5000,1,2\n5010,3,4\n")
+    assert outcome.facts["utc_start"] is None
+    assert outcome.events("date")[-1] == "t = 0 is 5000 s of the file's own time"
+    assert [t for t, _, _ in outcome.values("in")] == [0.0, 10.0]
