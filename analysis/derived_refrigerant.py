@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from analysis import refrigerant_side
 from analysis.circumstances import Circumstances
 from analysis.elementwise import FloatArray
 from analysis.saturation import SaturationCurve
@@ -60,10 +61,10 @@ def discharge_superheat(
     circumstances: Circumstances, p_discharge: FloatArray, t_discharge: FloatArray
 ) -> FloatArray:
     """Superheat of the discharge gas: ``t_discharge - t_dew(p_discharge)`` [Pa, K -> K]."""
-    return t_discharge - np.asarray(curve_of(circumstances).t_dew(p_discharge))
+    curve = curve_of(circumstances)
+    return np.asarray(refrigerant_side.discharge_superheat(curve, p_discharge, t_discharge))
 
 
 def compression_ratio(_: Circumstances, p_discharge: FloatArray, p_suction: FloatArray) -> FloatArray:
     """Compression ratio of absolute pressures, ``p_discharge / p_suction`` [Pa, Pa -> 1]."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where((p_suction > 0.0) & (p_discharge > 0.0), p_discharge / p_suction, np.nan)
+    return np.asarray(refrigerant_side.compression_ratio(p_suction, p_discharge))

@@ -8,10 +8,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from analysis import refrigerant_side
 from analysis.circumstances import Circumstances
 from analysis.derived_refrigerant import condensing_temperature, evaporating_temperature
 from analysis.elementwise import FloatArray
+from analysis.heat_balance import closure
 from analysis.liquids import Liquid
+from analysis.performance import cop
 from analysis.water import freeze_margin, heat_from_liquid
 
 FLOW_EXPONENT = (1.8, 0.125)
@@ -131,14 +134,16 @@ def evaporating_approach(
     circumstances: Circumstances, p_suction: FloatArray, t_leaving: FloatArray
 ) -> FloatArray:
     """Approach of the evaporating source coil, leaving water less evaporating temperature [Pa, K -> K]."""
-    return t_leaving - evaporating_temperature(circumstances, p_suction)
+    evaporating = evaporating_temperature(circumstances, p_suction)
+    return np.asarray(refrigerant_side.evaporating_approach(t_leaving, evaporating))
 
 
 def condensing_approach(
     circumstances: Circumstances, p_high: FloatArray, t_leaving: FloatArray
 ) -> FloatArray:
     """Approach of the condensing source coil, condensing temperature less leaving water [Pa, K -> K]."""
-    return condensing_temperature(circumstances, p_high) - t_leaving
+    condensing = condensing_temperature(circumstances, p_high)
+    return np.asarray(refrigerant_side.condensing_approach(condensing, t_leaving))
 
 
 def evaporating_freeze_margin(
@@ -160,8 +165,7 @@ def cop_heating(
 ) -> FloatArray:
     """COP of the compressor alone in heating: heat to the load over compressor power [1]."""
     heat = heat_to_load(circumstances, q_v, t_in, t_out, capacity)
-    possible = (power > 0.0) & (heat > 0.0)
-    return np.where(possible, heat / np.where(possible, power, 1.0), np.nan)
+    return np.asarray(cop(heat, power))
 
 
 def balance_heating(
@@ -183,5 +187,4 @@ def balance_heating(
     """
     delivered = heat_to_load(circumstances, q_load, t_load_in, t_load_out, load_capacity)
     taken = heat_from_source(circumstances, flow, t_source_in, t_source_out, exponent, source_capacity)
-    possible = delivered > 0.0
-    return np.where(possible, (delivered - taken - power) / np.where(possible, delivered, 1.0), np.nan)
+    return np.asarray(closure(delivered, taken, power))

@@ -76,7 +76,7 @@ class Wanted:
     """How the person calls it."""
     profile: Profile
     address: str = ""
-    options: Mapping[str, Any] = field(default_factory=dict)
+    options: Mapping[str, Any] = field(default_factory=dict, repr=False)
     """Keys of the set-up that only this kind knows."""
 
 

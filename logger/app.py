@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.metadata
+import re
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -32,6 +33,22 @@ class Recording:
     engine: Engine
     folder: Path
     setup: Setup
+
+
+DESCRIBE_THEMSELVES = ("ble_gatt", "ble_broadcast")
+"""Kinds that need no profile where the device itself says what it sends."""
+_KEY = re.compile(r"""(\bkey\s*=\s*)("[^"\n]*"|'[^'\n]*')""")
+
+
+def without_keys(setup_text: str) -> str:
+    """Take broadcast keys out of a set-up's text, since the session is for others to read.
+
+    Examples
+    --------
+    >>> without_keys('options = { key = "231d39c1" }')
+    'options = { key = "not kept" }'
+    """
+    return _KEY.sub(r'\1"not kept"', setup_text)
 
 
 def version() -> str:
@@ -80,7 +97,7 @@ def open_recording(
         title=setup.title,
         software=f"evenrun {version()}",
         libraries={f"saturation of {name}": curve.source for name, curve in curves.items()},
-        setup=setup_text,
+        setup=without_keys(setup_text),
         barometer_pa=parse_barometer(setup.barometer) if setup.barometer else None,
     )
     try:
@@ -128,6 +145,8 @@ def make_adapters(setup: Setup, beside: Path, context: Context) -> list[Adapter]
 
 def _profile(device: DeviceTable, beside: Path) -> Profile:
     """Find the profile of a device: a shipped one by its name, or a file beside the set-up."""
+    if not device.profile and device.kind in DESCRIBE_THEMSELVES:
+        return Profile(title=device.name, kind=device.kind)
     if not device.profile:
         known = ", ".join(shipped_profiles())
         raise CommandError(
