@@ -251,7 +251,9 @@ def open_source(path: Path, mapping: Mapping) -> Source:
     for number, column in columns:
         units = table.found.units
         said = header_unit(table.header[number], units[number] if number < len(units) else "")
-        if said and said != column.unit:
+        # A header that leaves gauge or absolute open is completed by the map, not overruled.
+        completed = (f"{said}(g)", f"{said}(a)", f"{said}g", f"{said}a")
+        if said and said != column.unit and column.unit not in completed:
             source.overruled.append(f"{column.header}: the file says {said}, the map says {column.unit}")
     return source
 

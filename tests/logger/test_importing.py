@@ -78,6 +78,7 @@ def test_example_map_of_the_hall(tmp_path: Path, capsys: Capture) -> None:
     assert outcome.facts["files"][0]["missing"] == 2
     assert outcome.values("logger/brine_in") == [(0.0, 4.0, 0), (10.0, 4.1, 0)]
     assert outcome.events("offset") == ["0.2 K"]
+    assert outcome.facts["files"][0]["overruled"] == []  # "bar" is completed to bar(g)
     session = Session.open(outcome.folder)
     channels = {channel.id: channel for channel in session.channels}
     assert channels["logger/brine_in"].uncertainty is not None
