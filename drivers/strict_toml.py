@@ -66,13 +66,22 @@ def _path(path: str) -> str:
 
 
 def _keys_at(path: str, root: type[msgspec.Struct]) -> list[str]:
-    """Names of the keys that the struct at a path of the validator takes."""
-    kind: Any = root
+    """Names of the keys that the structs at a path take, all members of a choice together."""
+    kinds: list[type[msgspec.Struct]] = [root]
     for step in filter(None, re.split(r"[.\[]", re.sub(r"\[\.\.\.\]|\[\d+\]", "", path))):
-        fields = msgspec.structs.fields(kind)
-        kind = next((field.type for field in fields if field.encode_name == step), None)
-        while args := [a for a in get_args(kind) if a is not type(None) and a is not Ellipsis]:
-            kind = args[0]
-        if not (isinstance(kind, type) and issubclass(kind, msgspec.Struct)):
-            return []
-    return [field.encode_name for field in msgspec.structs.fields(kind)]
+        kinds = [
+            inner
+            for kind in kinds
+            for field in msgspec.structs.fields(kind)
+            if field.encode_name == step
+            for inner in _structs_in(field.type)
+        ]
+    names = [field.encode_name for kind in kinds for field in msgspec.structs.fields(kind)]
+    return list(dict.fromkeys(names))
+
+
+def _structs_in(kind: Any) -> list[type[msgspec.Struct]]:
+    """Find the structs that a type holds: itself, or within a choice, a list or a table."""
+    if isinstance(kind, type) and issubclass(kind, msgspec.Struct):
+        return [kind]
+    return [found for inner in get_args(kind) for found in _structs_in(inner)]
