@@ -12,6 +12,7 @@ import sys
 from collections.abc import Callable, Sequence
 
 from logger.errors import WRONG_USE, CommandError
+from logger.plain_output import plain_streams
 
 _EPILOG = """exit status: 0 done, also when the honest answer is "not enough to say"; 1 a check found faults;
 2 wrong use, or a thing missing that the command needs; 3 input damaged or unreadable;
@@ -201,6 +202,11 @@ def _add_checks(command: Command) -> None:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; gives the exit status."""
     _use_utf8()
+    with plain_streams():
+        return _run(arguments)
+
+
+def _run(arguments: Sequence[str] | None) -> int:
     parsed = build_parser().parse_args(arguments)
     try:
         status: int = importlib.import_module(parsed.module).run(parsed)

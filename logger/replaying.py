@@ -18,6 +18,7 @@ from analysis.rows import Rows
 from analysis.settings import settings_over_time
 from logger.engine import Snapshot
 from logger.live_table import live_table
+from logger.plain_console import PlainConsole
 from logger.replay import curves_for, end_us
 from logger.run_live import one_line
 from logger.session import Session
@@ -36,7 +37,7 @@ def play(session: Session, preset: PresetName, speed: float) -> Results | None:
 async def _play(session: Session, preset: PresetName, speed: float) -> Results | None:
     channels = {channel.id: channel for channel in session.channels}
     fold = Analyser(channels, settings_over_time(session.events, channels), curves_for(session))
-    console = Console()
+    console = PlainConsole()
     newest: Results | None = None
     end = end_us(session)
     began = told = time.monotonic()

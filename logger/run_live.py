@@ -7,7 +7,6 @@ import signal
 import sys
 from contextlib import suppress
 
-from rich.console import Console
 from rich.live import Live
 
 from analysis.presets import PresetName, duration, show, show_expanded
@@ -15,6 +14,7 @@ from analysis.units import Quantity
 from logger.engine import Engine, Snapshot
 from logger.errors import NotAvailableError
 from logger.live_table import live_table
+from logger.plain_console import PlainConsole
 from logger.session_errors import SessionError
 from logger.state_words import headline
 
@@ -46,7 +46,7 @@ async def _run(
         with suppress(NotImplementedError):  # Windows: Ctrl-C comes as KeyboardInterrupt
             loop.add_signal_handler(number, engine.stop, "stopped by the person")
     task = asyncio.create_task(engine.run(None if for_s is None else round(for_s * 1e6)))
-    console = Console()
+    console = PlainConsole()
     if quiet:
         return await task
     if console.is_terminal:

@@ -25,6 +25,7 @@ from logger.comparison import (
     verdict_line,
 )
 from logger.errors import DONE
+from logger.plain_console import PlainConsole
 from logger.replay import open_session
 
 _PIPE_WIDTH = 120
@@ -40,7 +41,7 @@ def run(args: argparse.Namespace) -> int:
         print(json.dumps(facts, allow_nan=False))  # noqa: T201
         return DONE
     wide = None if sys.stdout.isatty() else _PIPE_WIDTH
-    _print(Console(width=wide, highlight=False), as_found, as_left, compared, args.units or "si")
+    _print(PlainConsole(width=wide, highlight=False), as_found, as_left, compared, args.units or "si")
     return DONE
 
 

@@ -7,12 +7,11 @@ import tempfile
 import time
 from pathlib import Path
 
-from rich.console import Console
-
 from analysis.presets import PresetName
 from logger.demo import STORIES
 from logger.demo_run import run_live_machine, run_story
 from logger.errors import DONE, NotAvailableError
+from logger.plain_console import PlainConsole
 
 
 def run(args: argparse.Namespace) -> int:
@@ -24,7 +23,11 @@ def run(args: argparse.Namespace) -> int:
         run_live_machine(story, out, preset, args.seconds)
     else:
         run_story(
-            story, out, preset, Console(width=None if Console().is_terminal else 110), as_json=args.json
+            story,
+            out,
+            preset,
+            PlainConsole(width=None if PlainConsole().is_terminal else 110),
+            as_json=args.json,
         )
     return DONE
 
