@@ -102,8 +102,10 @@ def test_capacitors_are_discharged_before_they_are_measured() -> None:
 
 def test_cautions() -> None:
     codes = [c.code for c in cautions("A3", gauges=True)]
-    assert codes == ["qualified", "prove_tester", "discharge", "isolated_leads", "second_supplies", "ignition",
-                     "pressure", "overnight"]  # fmt: skip
+    assert codes == [
+        "qualified", "prove_tester", "discharge", "isolated_leads", "second_supplies", "ignition", "pressure",
+        "overnight",
+    ]  # fmt: skip
     assert "ignition" in [c.code for c in cautions(None)]
     assert "ignition" not in [c.code for c in cautions("A1")]
     assert "ignition" in [c.code for c in cautions("B2L")]

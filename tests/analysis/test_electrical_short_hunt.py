@@ -151,7 +151,7 @@ def test_ohms_on_a_live_branch_are_refused() -> None:
     "isolation",
     [
         None,
-        Isolation("A", "10:02", proven_dead=False, tester_proved_before=True, tester_proved_after=True, second_supplies=()),
+        Isolation("A", "10:02", False, True, True, ()),
         Isolation("A", "10:02", True, True, False, ()),
         Isolation("A", "10:02", True, True, True, None),
         Isolation("A", "10:02", True, True, True, (SecondSupply("well pump", False),)),
@@ -202,7 +202,7 @@ def test_the_least_ohms_to_earth_are_pointed_at() -> None:
 
 
 def test_fuses() -> None:
-    # 40 VA at 24 V is 1.67 A, 75 VA is 3.1 A; class 2: 100 VA / 24 V = 4.17 A (NFPA 70, table 11(B), from memory).
+    # 40 VA at 24 V is 1.67 A, 75 VA 3.1 A; class 2: 100 VA / 24 V = 4.17 A (NFPA 70 table 11(B), memory).
     found = fuse_reasoning(40.0, 3.0)
     assert found.full_load_a == pytest.approx(1.67, abs=0.005)
     assert found.unstopped is not None
@@ -230,7 +230,8 @@ def test_elimination_names_a_branch_and_no_part() -> None:
 
 ohms = st.one_of(st.just(NAN), st.just(OPEN), st.floats(0.0, 1e7))
 branches = st.lists(
-    st.builds(Branch, st.sampled_from("abcdef"), st.sampled_from(["switch", "coil"]), ohms, ohms, st.booleans(),
+    st.builds(Branch, st.sampled_from("abcdef"), st.sampled_from(["switch", "coil"]), ohms, ohms,
+              st.booleans(),
               st.sampled_from([0.0, 0.0, 24.0]), st.booleans()),
     max_size=6,
 )  # fmt: skip
@@ -243,10 +244,7 @@ def test_nothing_new_goes_in_before_every_branch_is_known_and_whole(
     readings: TransformerReadings, entered: list[Branch], isolation: Isolation | None
 ) -> None:
     page = hunt(readings, entered, isolation, limits=PLATE)
-    known = all(
-        not math.isnan(b.to_common) and not math.isnan(b.to_earth) and b.lifted and b.volts == 0.0
-        for b in entered
-    )
+    known = all(not math.isnan(b.to_common + b.to_earth) and b.lifted and b.volts == 0.0 for b in entered)
     if not page.held_back:
         assert known
         assert entered
