@@ -20,6 +20,11 @@ from analysis.timeline import Event, timeline
 from analysis.units import Quantity, UnitError, parse_amount
 
 _Parsed = TypeVar("_Parsed")
+_DIFFERENCE_OF = {
+    Quantity.TEMPERATURE: Quantity.TEMPERATURE_DIFFERENCE,
+    Quantity.GAUGE_PRESSURE: Quantity.PRESSURE_DIFFERENCE,
+    Quantity.ABSOLUTE_PRESSURE: Quantity.PRESSURE_DIFFERENCE,
+}
 CHANNEL_KINDS = ("assign", "offset", "scale")
 MACHINE_KINDS = ("mode", "phase", "refrigerant", "barometer", "fluid", "load_fluid", "source_coil")
 
@@ -177,10 +182,8 @@ def _checked_point(name: str, channel: str, channels: Mapping[str, Channel]) -> 
 def _offset(text: str, channel: str, channels: Mapping[str, Channel]) -> float:
     known = channels.get(channel)
     among = [Quantity.TEMPERATURE_DIFFERENCE, Quantity.PRESSURE_DIFFERENCE]
-    if known is not None and known.quantity not in (
-        Quantity.TEMPERATURE, Quantity.GAUGE_PRESSURE, Quantity.ABSOLUTE_PRESSURE,
-    ):  # fmt: skip
-        among = [known.quantity]
+    if known is not None:
+        among = [_DIFFERENCE_OF.get(known.quantity, known.quantity)]
     try:
         return parse_amount(text.replace("degC", "K"), *among).si
     except UnitError as refused:

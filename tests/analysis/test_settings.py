@@ -59,6 +59,7 @@ def test_a_reconnect_breaks_the_windows_of_its_channels_only() -> None:
         (Event(0, 0, "assign", "c/a", "suction"), "suction"),
         (Event(0, 0, "assign", "c/a", "suction_pressure"), "degF"),
         (Event(0, 0, "offset", "c/a", "a bit"), "c/a"),
+        (Event(0, 0, "offset", "c/a", "2 bar"), "c/a"),
         (Event(0, 0, "scale", "c/a", "double"), "double"),
         (Event(0, 0, "barometer", "", "29.9"), "barometer"),
         (Event(0, 0, "barometer", "", "2 bar(a)"), "barometer"),
