@@ -1,0 +1,38 @@
+"""``evenrun mark SESSION TEXT --at 0:42:00``: note a moment of a session afterwards, by one more event."""
+
+from __future__ import annotations
+
+import argparse
+import time
+
+from analysis.presets import duration
+from analysis.timeline import Event
+from logger.append_events import append_events
+from logger.errors import DONE, CommandError, DamagedInputError, NotAvailableError
+from logger.replay import open_session
+from logger.session_errors import SessionError, StillRecordingError, StorageError
+from logger.shown_values import plain
+from logger.visit_file import parse_at
+
+
+def run(args: argparse.Namespace) -> int:
+    """Append the mark."""
+    session = open_session(args.session)
+    text = plain(args.text).strip()
+    if not text:
+        raise CommandError("A mark needs a text; write what was seen or done.")
+    try:
+        at_us = round(parse_at(args.at) * 1e6)
+    except ValueError as refused:
+        raise CommandError(f"--at: {refused}") from None
+    if at_us > session.duration_us:
+        length = duration(session.duration_us / 1e6)
+        raise CommandError(f"--at {args.at} lies behind the end of the session, which is {length} long.")
+    try:
+        append_events(session.folder, [Event(at_us, time.time_ns() // 1000, "mark", "", text)])
+    except (StillRecordingError, StorageError) as error:
+        raise NotAvailableError(f"{error}.") from None
+    except SessionError as error:
+        raise DamagedInputError(f"{error}.") from None
+    print(f"Mark at {duration(at_us / 1e6)}: {text}")  # noqa: T201
+    return DONE
