@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import IntEnum
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -14,21 +15,20 @@ from analysis.hunting import Swing, find_swing
 from analysis.signals import SIGNALS
 from analysis.steadiness import (
     CONFIRM_S,
-    LONGEST_WINDOW_ROWS,
     SETTLE_S,
-    WINDOW_READINGS,
     WINDOW_ROWS,
     WindowStatistics,
     WindowSums,
     extend,
-    still,
 )
+from analysis.watched import ROW_S, Watched, single_signals
 
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int64]
-ROW_S = 1.0
 HUNTING_EVERY_ROWS = 10
 """Swings are looked for at every tenth row; a swing lasts far longer."""
+TAIL_ROWS = 600
+"""How much of each signal is kept for swings and for the time to steady [rows]."""
 
 
 class State(IntEnum):
@@ -81,7 +81,10 @@ class Judgement:
             return Standing(s.state[cut], s.limiting[cut], s.steady_s[cut])
 
         def window(w: WindowStatistics) -> WindowStatistics:
-            return WindowStatistics(*(getattr(w, name)[cut] for name in WindowStatistics.__slots__))
+            return WindowStatistics(
+                w.mean[cut], w.slope_per_row[cut], w.slope_error[cut], w.spread[cut], w.readings[cut],
+                w.rows[cut], w.noise[cut], w.lead[cut], w.newest[cut],
+            )  # fmt: skip
 
         return Judgement(
             self.signals,
@@ -97,10 +100,11 @@ class Judgement:
 class Judge:
     """The fold's memory: window sums, and since when every set of signals has been still."""
 
-    sums: dict[str, WindowSums] = field(default_factory=dict)
-    tails: dict[str, FloatArray] = field(default_factory=dict)
+    names: tuple[str, ...] = ()
+    sums: WindowSums | None = None
+    tails: FloatArray = field(default_factory=lambda: np.empty((0, 0)))
+    """The signals over the rows just before (s, at most a window)."""
     swing_now: dict[str, Swing | None] = field(default_factory=dict)
-    hunted: dict[str, bool] = field(default_factory=dict)
     changed_row: int = 0
     not_still_row: dict[frozenset[str], int] = field(default_factory=dict)
     """Set of signals to the last row at which it was not still."""
@@ -140,25 +144,17 @@ class Judge:
         if running is not None:
             n = running.size
         rows = first_row + np.arange(n, dtype=np.int64)
-        for name in set(self.sums) - set(names):
-            del self.sums[name], self.tails[name], self.swing_now[name]
-            self.hunted.pop(name, None)
         since_row = self._since_change(rows, running, changed)
-        watched = {
-            name: self._watch(name, first_row, values, fresh[name], name in broken)
-            for name, values in signals.items()
-        }
         sets = {symbol: frozenset(wanted) for symbol, wanted in rests_on.items()}
         everything = frozenset(names)
-        for gone in set(self.not_still_row) - {everything, *sets.values()}:
+        wanted_sets = list(dict.fromkeys([everything, *sets.values()]))
+        for gone in set(self.not_still_row) - set(wanted_sets):
             del self.not_still_row[gone]
-        standing_of = {
-            wanted: self._standing(wanted, names, rows, watched, since_row, running)
-            for wanted in {everything, *sets.values()}
-        }
+        watched = self._watch(first_row, signals, fresh, broken)
+        standing_of = self._standings(wanted_sets, names, rows, watched, since_row, running)
         return Judgement(
             names,
-            {name: seen.statistics for name, seen in watched.items()},
+            {name: watched.statistics.of(index) for index, name in enumerate(names)},
             standing_of[everything],
             {symbol: standing_of[wanted] for symbol, wanted in sets.items()},
             np.asarray((rows - since_row) * ROW_S, np.float64),
@@ -179,65 +175,96 @@ class Judge:
             self.changed_row = int(since[-1])
         return np.asarray(since, np.int64)
 
-    def _watch(self, name: str, first_row: int, values: FloatArray, fresh: Bools, broken: bool) -> _Watched:
-        limit = SIGNALS[name]
-        sums = self.sums.get(name)
-        if sums is None:
-            sums = WindowSums(limit.quantum, first_row, first_row, break_row=first_row)
-            self.sums[name], self.tails[name], self.swing_now[name] = sums, np.empty(0), None
-        breaks = np.zeros(values.size, bool)
-        if broken and values.size:
-            breaks[0] = True
-        found = extend(sums, values, fresh, breaks)
-        passed = still(found, limit, ROW_S)
-        ready = (found.rows >= WINDOW_ROWS) & (found.readings >= WINDOW_READINGS)
-        with np.errstate(invalid="ignore"):
-            slope = (np.abs(found.slope_per_row) + 2.0 * found.slope_error) / ROW_S / limit.slope_per_s
-            scattered = ready & ~(found.spread < limit.spread)
-        return _Watched(
-            found,
-            passed,
-            missing=~np.isfinite(values),
-            too_slow=(found.rows >= LONGEST_WINDOW_ROWS) & (found.readings < WINDOW_READINGS),
-            drifts=~ready | ~(slope < 1.0),
-            hunts=self._hunts(name, first_row, values, scattered),
-            excess=np.where(np.isfinite(slope), slope, np.inf),
-        )
+    def _take_names(self, names: tuple[str, ...], first_row: int) -> WindowSums:
+        """Continue the memory of the signals that stay; a new signal begins with none."""
+        if self.sums is not None and names == self.names:
+            return self.sums
+        keep = [self.names.index(name) if name in self.names else -1 for name in names]
+        quantum = np.array([SIGNALS[name].quantum for name in names])
+        sums = WindowSums(quantum, first_row) if self.sums is None else self.sums.of(keep, quantum)
+        tails = np.full((len(names), self.tails.shape[1]), np.nan)
+        for new, old in enumerate(keep):
+            if old >= 0:
+                tails[new] = self.tails[old]
+        self.names, self.sums, self.tails = names, sums, tails
+        self.swing_now = {name: self.swing_now.get(name) for name in names}
+        return sums
 
-    def _hunts(self, name: str, first_row: int, values: FloatArray, scattered: Bools) -> Bools:
-        """Whether the signal swings regularly, looked at in every tenth row and held between."""
-        held = np.concatenate([self.tails[name], values])
-        offset = self.tails[name].size
-        looked = scattered & ((first_row + np.arange(values.size)) % HUNTING_EVERY_ROWS == 0)
-        told = np.where(scattered, -1, 0).astype(np.int8)  # -1: as at the row before
-        for index in np.flatnonzero(looked):
-            end = offset + int(index) + 1
-            self.swing_now[name] = find_swing(held[max(end - WINDOW_ROWS, 0) : end], ROW_S)
-            told[index] = self.swing_now[name] is not None
-        self.tails[name] = held[-WINDOW_ROWS:].copy()
-        known = np.concatenate([[np.int8(self.hunted.get(name, False))], told])
-        newest = np.maximum.accumulate(np.where(known >= 0, np.arange(known.size), 0))
-        hunts = np.asarray(known[newest][1:] == 1)
-        if values.size:
-            self.hunted[name] = bool(hunts[-1])
-            if not hunts[-1]:
-                self.swing_now[name] = None
+    def _watch(
+        self,
+        first_row: int,
+        signals: Mapping[str, FloatArray],
+        fresh: Mapping[str, Bools],
+        broken: frozenset[str],
+    ) -> Watched:
+        """Test every signal by itself, the part that follows the entering water taken off."""
+        names = tuple(signals)
+        sums = self._take_names(names, first_row)
+        if not names:
+            return Watched.nothing()
+        values = np.stack([signals[name] for name in names])
+        found = extend(
+            sums,
+            values,
+            np.stack([fresh[name] for name in names]),
+            np.array([name in broken for name in names]),
+        )
+        tested = single_signals(names, found, values)
+        return tested.hunting(self._hunts(names, first_row, values, tested.may_swing))
+
+    def _hunts(self, names: tuple[str, ...], first_row: int, values: FloatArray, may_swing: Bools) -> Bools:
+        """Whether each signal swings regularly, looked at in every tenth row and held between."""
+        held = np.concatenate([self.tails, values], axis=1)
+        offset, n = self.tails.shape[1], values.shape[1]
+        told = np.where(may_swing, -1, 0).astype(np.int8)  # -1: as at the row before
+        looked = may_swing & ((first_row + np.arange(n)) % HUNTING_EVERY_ROWS == 0)
+        before = np.array([self.swing_now[name] is not None for name in names])
+        for index, name in enumerate(names):
+            for row in np.flatnonzero(looked[index]).tolist():
+                end = offset + row + 1
+                swing = find_swing(held[index, max(end - WINDOW_ROWS, 0) : end], ROW_S)
+                self.swing_now[name], told[index, row] = swing, swing is not None
+        self.tails = held[:, -TAIL_ROWS:].copy()
+        known = np.concatenate([before[:, None].astype(np.int8), told], axis=1)
+        newest = np.maximum.accumulate(np.where(known >= 0, np.arange(n + 1), 0), axis=1)
+        hunts = np.asarray(np.take_along_axis(known, newest, 1)[:, 1:] == 1)
+        if n:
+            for quiet in np.flatnonzero(~hunts[:, -1]).tolist():
+                self.swing_now[names[quiet]] = None
         return hunts
+
+    def _standings(
+        self,
+        wanted_sets: Sequence[frozenset[str]],
+        names: tuple[str, ...],
+        rows: Ints,
+        watched: Watched,
+        since_row: Ints,
+        running: Bools | None,
+    ) -> dict[frozenset[str], Standing]:
+        """Join the signals of every set into one state for each row."""
+        settled = (rows - since_row) * ROW_S >= SETTLE_S
+        found: dict[frozenset[str], Standing] = {}
+        for wanted in wanted_sets:
+            seen = [index for index, name in enumerate(names) if name in wanted]
+            found[wanted] = self._standing(
+                wanted, seen, rows, watched.of(seen), settled, running, bool(names)
+            )
+        return found
 
     def _standing(
         self,
         wanted: frozenset[str],
-        names: tuple[str, ...],
+        seen: list[int],
         rows: Ints,
-        watched: Mapping[str, _Watched],
-        since_row: Ints,
+        watched: Watched,
+        settled: Bools,
         running: Bools | None,
+        any_watched: bool,
     ) -> Standing:
         """Join the signals of a set into one state for each row."""
         n = rows.size
-        seen = [(names.index(name), watched[name]) for name in names if name in wanted]
-        settled = (rows - since_row) * ROW_S >= SETTLE_S
-        calm = _all((w.passed for _, w in seen), n) & settled & bool(seen)
+        calm = watched.passed.all(axis=0) & settled if seen else np.zeros(n, bool)
         last_failed = np.maximum(
             np.maximum.accumulate(np.where(calm, -1, rows)),
             self.not_still_row.get(wanted, int(rows[0]) - 1 if n else -1),
@@ -246,53 +273,34 @@ class Judge:
             self.not_still_row[wanted] = int(last_failed[-1])
         calm_s = (rows - last_failed) * ROW_S
         steady = calm & (calm_s > CONFIRM_S)
-
-        state = np.full(n, int(State.SETTLING), np.int8)
-        limiting = np.full(n, -1, np.int16)
-        worst = np.zeros(n)
-        for index, w in seen:  # the signal furthest from its limit holds it back
-            further = w.drifts & (w.excess > worst)
-            limiting[further], worst = index, np.where(further, w.excess, worst)
-        calm_slopes = ~_any((w.drifts for _, w in seen), n)
-        for code, tests in (
-            (State.DISTURBED, [calm_slopes & settled & ~w.passed for _, w in seen]),
-            (State.HUNTING, [w.hunts for _, w in seen]),
-            (State.CANNOT_SAY, [w.too_slow for _, w in seen]),
-            (State.WAITING, [w.missing for _, w in seen]),
-        ):  # the later ones come first in rank, and of several signals the first named
-            for (index, _), hit in reversed(list(zip(seen, tests, strict=True))):
-                state[hit], limiting[hit] = int(code), index
-        state[steady], limiting[steady] = int(State.STEADY), -1
         if not seen:
-            state[:] = int(State.AT_ONCE if names else State.WAITING)
+            state = np.full(n, int(State.AT_ONCE if any_watched else State.WAITING), np.int8)
+            limiting = np.full(n, -1, np.int16)
+        else:
+            state, limiting = _ranked(watched, np.array(seen, np.int16), settled)
+            state[steady], limiting[steady] = int(State.STEADY), -1
         if running is not None:
             state[~running], limiting[~running] = int(State.REST), -1
             steady = steady & running
         return Standing(state, limiting, np.where(steady, calm_s - CONFIRM_S, 0.0))
 
 
-@dataclass(frozen=True, slots=True)
-class _Watched:
-    """One signal over the rows being judged."""
-
-    statistics: WindowStatistics
-    passed: Bools
-    missing: Bools
-    too_slow: Bools
-    drifts: Bools
-    hunts: Bools
-    excess: FloatArray
-
-
-def _all(tests: Iterable[Bools], n: int) -> Bools:
-    result = np.ones(n, bool)
-    for test in tests:
-        result &= test
-    return result
-
-
-def _any(tests: Iterable[Bools], n: int) -> Bools:
-    result = np.zeros(n, bool)
-    for test in tests:
-        result |= test
-    return result
+def _ranked(watched: Watched, seen: npt.NDArray[np.int16], settled: Bools) -> tuple[Any, Any]:
+    """Give the state of a set that is not steady and the signal that holds it back, for each row."""
+    drifting = np.where(watched.drifts, watched.excess, 0.0)
+    worst = drifting.argmax(axis=0)  # the signal furthest from its limit holds it back
+    n = settled.size
+    drifts = watched.drifts.any(axis=0)
+    state = np.full(n, int(State.SETTLING), np.int8)
+    limiting = np.where(drifts, seen[worst], -1).astype(np.int16)
+    for code, tests in (
+        (State.DISTURBED, ~drifts & settled & ~watched.passed),
+        (State.HUNTING, watched.hunts),
+        (State.CANNOT_SAY, watched.too_slow),
+        (State.WAITING, watched.missing),
+    ):  # the later ones come first in rank, and of several signals the first named
+        hit = tests.any(axis=0)
+        if hit.any():
+            state[hit] = int(code)
+            limiting[hit] = seen[tests.argmax(axis=0)[hit]]
+    return state, limiting

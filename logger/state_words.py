@@ -5,8 +5,12 @@ from __future__ import annotations
 from analysis.derived import BY_SYMBOL
 from analysis.points import POINTS
 from analysis.presets import duration
+from analysis.signals import ENTERING
 from analysis.steadiness import CONFIRM_S, SETTLE_S
 from analysis.verdict import Judgement, Standing, State
+
+TOLD_DRIFT_K_PER_MIN = 0.02
+"""A slower drift of the entering water is not worth a word (0.1 K in the window)."""
 
 
 def label_of(name: str) -> str:
@@ -33,7 +37,7 @@ def headline(judgement: Judgement, standing: Standing | None = None, row: int = 
     limiting = label_of(name) if name else ""
     match state:
         case State.STEADY:
-            return f"STEADY for {duration(float(standing.steady_s[row]))}"
+            return f"STEADY for {duration(float(standing.steady_s[row]))}{_drift(judgement, row)}"
         case State.REST:
             return "AT REST"
         case State.WAITING:
@@ -53,6 +57,22 @@ def headline(judgement: Judgement, standing: Standing | None = None, row: int = 
             return f"SETTLING: {_why_settling(judgement, name, limiting, row)}"
 
 
+def _drift(judgement: Judgement, row: int) -> str:
+    """State the slow drift of what enters the machine, where it is more than chance: allowed, but told."""
+    for name in ENTERING:
+        window = judgement.statistics.get(name)
+        if window is None:
+            continue
+        slope = float(window.slope_per_row[row]) * 60.0
+        if abs(slope) - 120.0 * float(window.slope_error[row]) > TOLD_DRIFT_K_PER_MIN:
+            return f"; {label_of(name)} drifts {_per_minute(slope)}"
+    return ""
+
+
+def _per_minute(slope: float) -> str:
+    return f"{slope:+.2f} K/min".replace("-", "−")
+
+
 def _why_settling(judgement: Judgement, name: str, limiting: str, row: int) -> str:
     since = float(judgement.since_change_s[row])
     if name:
@@ -60,7 +80,7 @@ def _why_settling(judgement: Judgement, name: str, limiting: str, row: int) -> s
         if int(window.rows[row]) < 300:
             return f"{limiting} has been read for {duration(float(window.rows[row]))} of 5:00"
         drift = float(window.slope_per_row[row]) * 60.0
-        return f"{limiting} moves {drift:+.2f} K/min".replace("-", "−")
+        return f"{limiting} moves {_per_minute(drift)}"
     if since < SETTLE_S:
         return f"{duration(since)} of {duration(SETTLE_S)} since the start or last change"
     return f"still, and watched for {duration(CONFIRM_S)} more"

@@ -180,7 +180,7 @@ def test_a_dropout_begins_the_window_anew() -> None:
     assert state[1390] == State.STEADY
 
 
-@pytest.mark.parametrize("drift", [0.0, 0.0012])
+@pytest.mark.parametrize("drift", [0.0, 0.002])
 def test_a_slow_probe_gets_an_honest_standard_error_and_is_not_called_steady_early(drift: float) -> None:
     """One reading every 10 s: 30 of them take five minutes, and held cells are no evidence."""
     rng = np.random.default_rng(3)
@@ -200,7 +200,7 @@ def test_a_slow_probe_gets_an_honest_standard_error_and_is_not_called_steady_ear
     assert error[600:].mean() == pytest.approx(textbook, rel=0.25)
     steady = np.flatnonzero(found["state"] == State.STEADY)
     if drift:
-        assert steady.size == 0  # 0.072 K/min is above the limit of 0.056 K/min
+        assert steady.size == 0  # 0.12 K/min is above the limit of 0.1 K/min
     else:
         assert steady.size > 0
         assert steady[0] >= 719
