@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import itertools
 import json
-import math
 import subprocess
 import time
 from dataclasses import dataclass
@@ -18,11 +17,8 @@ from rich.progress import Progress, SpinnerColumn, TextColumn
 from rich.table import Table
 from rich.text import Text
 
-from analysis.derived import BY_SYMBOL
-from analysis.points import POINTS
-from analysis.presets import PresetName, duration, show, show_expanded
-from analysis.units import Quantity
-from analysis.windows import Mean, Stretch
+from analysis.presets import PresetName, duration
+from analysis.windows import Stretch
 from logger.comparison import Studied, compare_sessions, study
 from logger.demo import Story, Visit, open_visit, session_folder, simulated_machine
 from logger.demo_lessons import Pair, lessons
@@ -33,6 +29,7 @@ from logger.reports.envelope import Envelope
 from logger.reports.technician import Seen, technician_page
 from logger.run_live import run_live
 from logger.session_report import session_facts
+from logger.shown_values import named, shown_uncertainty, shown_value
 from logger.state_words import label_of
 from logger.verify import verify
 
@@ -197,11 +194,6 @@ def _cell(symbol: str, stretch: Stretch, preset: PresetName) -> str:
     mean = stretch.derived.get(symbol) or stretch.points.get(symbol)
     if mean is None:
         return ""
-    quantity = BY_SYMBOL[symbol].quantity if symbol in BY_SYMBOL else POINTS[symbol].quantity
-    return _value(quantity, mean, preset)
-
-
-def _value(quantity: Quantity, mean: Mean, preset: PresetName) -> str:
-    if not math.isfinite(mean.value):
-        return "no value"
-    return f"{show(quantity, mean.value, preset)} {show_expanded(quantity, mean.u, preset)}"
+    _, quantity = named(symbol)
+    value = shown_value(symbol, quantity, mean.value, stretch.settings, preset)
+    return f"{value} {shown_uncertainty(symbol, quantity, mean, preset)}".rstrip()

@@ -11,12 +11,12 @@ from rich.text import Text
 from analysis.analyser import Column, Results
 from analysis.derived import BY_SYMBOL
 from analysis.points import POINTS
-from analysis.presets import PresetName, duration, show, show_expanded, show_gauge
-from analysis.units import Quantity
+from analysis.presets import PresetName, duration, show, show_expanded
 from analysis.verdict import State
 from drivers.base import LinkState
 from logger.engine import Snapshot
 from logger.journal import JournalStatus
+from logger.shown_values import expanded, shown_value
 from logger.state_words import headline
 
 CAUTION = (
@@ -91,14 +91,8 @@ def _points(newest: Results, preset: PresetName) -> Table:
         if column is None:
             continue
         value = float(column.value[-1])
-        gauge = place.quantity is Quantity.ABSOLUTE_PRESSURE and name != "barometric_pressure"
-        quantity = Quantity.GAUGE_PRESSURE if gauge else place.quantity
-        text = (
-            show_gauge(value, newest.settings.barometer_pa, preset)
-            if gauge and math.isfinite(value)
-            else show(quantity, value, preset)
-        )
-        u = show_expanded(quantity, float(column.u[-1]), preset) if math.isfinite(value) else ""
+        text = shown_value(name, place.quantity, value, newest.settings, preset)
+        u = expanded(name, place.quantity, float(column.u[-1]), preset) if math.isfinite(value) else ""
         table.add_row(place.label, text, u, _age(column))
     return table
 

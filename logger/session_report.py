@@ -7,11 +7,10 @@ from collections import Counter
 from collections.abc import Sequence
 
 from analysis.derived import BY_SYMBOL
-from analysis.points import POINTS
-from analysis.presets import PresetName, duration, show, show_expanded, show_gauge
-from analysis.units import Quantity
+from analysis.presets import PresetName, duration
 from analysis.windows import Mean, Stretch
 from logger.session import Session
+from logger.shown_values import named, shown_uncertainty, shown_value
 
 
 def _known(value: float) -> float | None:
@@ -93,19 +92,11 @@ def _stretch(stretch: Stretch, preset: PresetName) -> list[str]:
     if not held.barometer_declared:
         lines.append("  barometer not declared: standard atmosphere assumed")
     rows = []
-    for symbol, mean in stretch.derived.items():
-        row = BY_SYMBOL[symbol]
-        rows.append((row.label, show(row.quantity, mean.value, preset), _u(row.quantity, mean, preset)))
-    for name, mean in stretch.points.items():
-        place = POINTS[name]
-        gauge = place.quantity is Quantity.ABSOLUTE_PRESSURE and name != "barometric_pressure"
-        quantity = Quantity.GAUGE_PRESSURE if gauge else place.quantity
-        value = (
-            show_gauge(mean.value, held.barometer_pa, preset)
-            if gauge and math.isfinite(mean.value)
-            else show(quantity, mean.value, preset)
-        )
-        rows.append((place.label, value, _u(quantity, mean, preset)))
+    for symbol, mean in [*stretch.derived.items(), *stretch.points.items()]:
+        label, quantity = named(symbol)
+        value = shown_value(symbol, quantity, mean.value, held, preset)
+        u = shown_uncertainty(symbol, quantity, mean, preset)
+        rows.append((label, value, f"{u} (k = 2)" if u else ""))
     lines += [f"  {label:<28}{value:>16}  {u}".rstrip() for label, value, u in rows]
     lacking = [
         f"{BY_SYMBOL[symbol].label} (lacks {', '.join(name.replace('_', ' ') for name in lacks)})"
@@ -114,7 +105,3 @@ def _stretch(stretch: Stretch, preset: PresetName) -> list[str]:
     if lacking:
         lines.append(f"  not worked out: {'; '.join(lacking)}")
     return lines
-
-
-def _u(quantity: Quantity, mean: Mean, preset: PresetName) -> str:
-    return f"{show_expanded(quantity, mean.u, preset)} (k = 2)" if math.isfinite(mean.value) else ""
