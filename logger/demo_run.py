@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import itertools
 import json
+import math
 import subprocess
 import time
 from dataclasses import dataclass
@@ -29,7 +30,7 @@ from logger.reports.envelope import Envelope
 from logger.reports.technician import Seen, technician_page
 from logger.run_live import run_live
 from logger.session_report import session_facts
-from logger.shown_values import named, shown_uncertainty, shown_value
+from logger.shown_values import expanded, named, shown_value
 from logger.state_words import label_of
 from logger.verify import verify
 
@@ -196,4 +197,4 @@ def _cell(symbol: str, stretch: Stretch, preset: PresetName) -> str:
         return ""
     _, quantity = named(symbol)
     value = shown_value(symbol, quantity, mean.value, stretch.settings, preset)
-    return f"{value} {shown_uncertainty(symbol, quantity, mean, preset)}".rstrip()
+    return f"{value} {expanded(symbol, quantity, mean.u, preset)}" if math.isfinite(mean.value) else value

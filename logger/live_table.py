@@ -8,8 +8,9 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from analysis.analyser import Column, Results
+from analysis.analyser import Results
 from analysis.derived import BY_SYMBOL
+from analysis.measured import Column
 from analysis.points import POINTS
 from analysis.presets import PresetName, duration, show, show_expanded
 from analysis.verdict import State

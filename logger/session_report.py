@@ -10,7 +10,7 @@ from analysis.derived import BY_SYMBOL
 from analysis.presets import PresetName, duration
 from analysis.windows import Mean, Stretch
 from logger.session import Session
-from logger.shown_values import named, shown_uncertainty, shown_value
+from logger.shown_values import expanded, named, shown_value
 
 
 def _known(value: float) -> float | None:
@@ -95,8 +95,8 @@ def _stretch(stretch: Stretch, preset: PresetName) -> list[str]:
     for symbol, mean in [*stretch.derived.items(), *stretch.points.items()]:
         label, quantity = named(symbol)
         value = shown_value(symbol, quantity, mean.value, held, preset)
-        u = shown_uncertainty(symbol, quantity, mean, preset)
-        rows.append((label, value, f"{u} (k = 2)" if u else ""))
+        u = f"{expanded(symbol, quantity, mean.u, preset)} (k = 2)" if math.isfinite(mean.value) else ""
+        rows.append((label, value, u))
     lines += [f"  {label:<28}{value:>16}  {u}".rstrip() for label, value, u in rows]
     lacking = [
         f"{BY_SYMBOL[symbol].label} (lacks {', '.join(name.replace('_', ' ') for name in lacks)})"

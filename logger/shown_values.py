@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 import unicodedata
 
+from analysis.derived import BY_SYMBOL
+from analysis.points import POINTS
 from analysis.presets import MINUS, NO_VALUE, PRESETS, PresetName, number, show, show_expanded, show_gauge
 from analysis.settings import Settings
 from analysis.units import Quantity, unit
@@ -32,14 +34,25 @@ def shown_value(symbol: str, quantity: Quantity, value: float, held: Settings, p
     return show(quantity, value, preset)
 
 
+def expanded(symbol: str, quantity: Quantity, u: float, preset: PresetName) -> str:
+    """Write an expanded uncertainty (k = 2) beside its value, whose unit it has."""
+    gauge = quantity is Quantity.ABSOLUTE_PRESSURE and symbol not in _ABSOLUTE_POINTS
+    return show_expanded(Quantity.GAUGE_PRESSURE if gauge else quantity, u, preset)
+
+
+def named(symbol: str) -> tuple[str, Quantity]:
+    """Give label and quantity of a derived value or a measuring point."""
+    row = BY_SYMBOL.get(symbol) or POINTS[symbol]
+    return row.label, row.quantity
+
+
 def shown_uncertainty(symbol: str, quantity: Quantity, mean: Mean, preset: PresetName) -> str:
     """Write the expanded uncertainty (k = 2) of a mean; blank where there is no value."""
     if not math.isfinite(mean.value):
         return ""
     if not math.isfinite(mean.u):
         return "not known"
-    gauge = quantity is Quantity.ABSOLUTE_PRESSURE and symbol not in _ABSOLUTE_POINTS
-    text = show_expanded(Quantity.GAUGE_PRESSURE if gauge else quantity, mean.u, preset)
+    text = expanded(symbol, quantity, mean.u, preset)
     return f"{text} {_difference_unit(quantity, preset)[1]}".rstrip()
 
 
