@@ -118,7 +118,7 @@ REGISTRY: tuple[Derived, ...] = (
     ),
     Derived(
         "source_volume_flow", "source flow", Quantity.VOLUME_FLOW, (_FLOW,),
-        water_side.source_flow, "meter, or rated point of the unit card with exponent 1.8 ± 0.25",
+        water_side.source_flow, "meter, or rated point of the unit card ± 5 % with exponent 1.8 ± 0.25",
         parameters=water_side.flow_parameters,
     ),
     Derived(

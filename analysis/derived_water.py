@@ -22,6 +22,9 @@ FLOW_EXPONENT = (1.8, 0.125)
 water-to-air units, median 1.8; stated as 1.8 +- 0.25 (k = 2)."""
 Parameters = tuple[tuple[float, float], ...]
 """Quantities that come from no reading, each with its standard uncertainty."""
+U_RATED = 0.025
+"""Standard uncertainty of a rated point's flow, relative: makers' tables are taken as good to 5 % (k = 2).
+Our choice, no source."""
 LEAST_DROP, MOST_DROP = 0.1, 4.0
 """Beyond these fractions of the rated drop one rated point says nothing."""
 
@@ -31,10 +34,13 @@ def entering_less_leaving(_: Circumstances, t_entering: FloatArray, t_leaving: F
     return t_entering - t_leaving
 
 
-def source_flow(circumstances: Circumstances, reading: FloatArray, exponent: FloatArray) -> FloatArray:
+def source_flow(
+    circumstances: Circumstances, reading: FloatArray, exponent: FloatArray, rated: FloatArray
+) -> FloatArray:
     """Source flow from its meter, or from the coil's pressure drop and its rated point [m3/s].
 
-    Formula: ``q = q_rated (dp / dp_rated)^(1/n)``.
+    Formula: ``q = rated q_rated (dp / dp_rated)^(1/n)``, where ``rated`` is 1 and carries the uncertainty of
+    the rated point.
 
     Examples
     --------
@@ -42,7 +48,7 @@ def source_flow(circumstances: Circumstances, reading: FloatArray, exponent: Flo
 
     >>> from analysis.circumstances import RatedCoil
     >>> hall = Circumstances(source_coil=RatedCoil(0.60e-3, 28.8e3), fed_by=("source_pressure_drop",))
-    >>> round(float(source_flow(hall, np.array([9.8e3]), np.array([1.8]))[0]) * 1e3, 2)
+    >>> round(float(source_flow(hall, np.array([9.8e3]), np.array([1.8]), np.array([1.0]))[0]) * 1e3, 2)
     0.33
     """
     if circumstances.fed_by[0] == "source_flow":
@@ -52,12 +58,15 @@ def source_flow(circumstances: Circumstances, reading: FloatArray, exponent: Flo
     ratio = reading / coil.dp
     known = (ratio >= LEAST_DROP) & (ratio <= MOST_DROP)
     with np.errstate(invalid="ignore"):
-        return np.where(known, coil.q_v * np.where(known, ratio, 1.0) ** (1.0 / exponent), np.nan)
+        return np.where(
+            known, rated * coil.q_v * np.power(np.where(known, ratio, 1.0), 1.0 / exponent), np.nan
+        )
 
 
 def flow_parameters(circumstances: Circumstances) -> Parameters:
-    """Give the exponent with its uncertainty; a meter does not use it."""
-    return ((FLOW_EXPONENT[0], 0.0 if circumstances.fed_by[0] == "source_flow" else FLOW_EXPONENT[1]),)
+    """Give exponent and rated point with their uncertainties; a meter does not use them."""
+    share = 0.0 if circumstances.fed_by[0] == "source_flow" else 1.0
+    return ((FLOW_EXPONENT[0], share * FLOW_EXPONENT[1]), (1.0, share * U_RATED))
 
 
 def _of_liquid(liquid: Liquid | None) -> tuple[float, float]:
@@ -97,10 +106,11 @@ def heat_from_source(
     t_in: FloatArray,
     t_out: FloatArray,
     exponent: FloatArray,
+    rated: FloatArray,
     capacity: FloatArray,
 ) -> FloatArray:
     """Heat that the source water gives to the refrigerant, ``rho q c_p (t_in - t_out)`` [W]."""
-    q_v = source_flow(circumstances, flow, exponent)
+    q_v = source_flow(circumstances, flow, exponent, rated)
     return capacity * _heat(circumstances.source_liquid, q_v, t_in, t_out)
 
 
@@ -110,10 +120,11 @@ def heat_to_source(
     t_in: FloatArray,
     t_out: FloatArray,
     exponent: FloatArray,
+    rated: FloatArray,
     capacity: FloatArray,
 ) -> FloatArray:
     """Heat that the source water takes up, ``rho q c_p (t_out - t_in)`` [W]."""
-    return -heat_from_source(circumstances, flow, t_in, t_out, exponent, capacity)
+    return -heat_from_source(circumstances, flow, t_in, t_out, exponent, rated, capacity)
 
 
 def heat_from_load(
@@ -178,6 +189,7 @@ def balance_heating(
     t_load_out: FloatArray,
     power: FloatArray,
     exponent: FloatArray,
+    rated: FloatArray,
     source_capacity: FloatArray,
     load_capacity: FloatArray,
 ) -> FloatArray:
@@ -186,5 +198,5 @@ def balance_heating(
     Near zero where all probes tell the truth; the compressor's shell loss makes it slightly negative.
     """
     delivered = heat_to_load(circumstances, q_load, t_load_in, t_load_out, load_capacity)
-    taken = heat_from_source(circumstances, flow, t_source_in, t_source_out, exponent, source_capacity)
+    taken = heat_from_source(circumstances, flow, t_source_in, t_source_out, exponent, rated, source_capacity)
     return np.asarray(closure(delivered, taken, power))
