@@ -70,6 +70,7 @@ def build_parser() -> argparse.ArgumentParser:
         _add_compare,
         _add_calculators,
         _add_checks,
+        _add_desktop,
     ):
         add(command)
     return parser
@@ -197,6 +198,24 @@ def _add_checks(command: Command) -> None:
     check = command("check-profile", "check a device profile and run its own examples", units=False)
     check.add_argument("profile", metavar="FILE", help="a .toml file, or the name of a shipped profile")
     check.add_argument("--bytes", dest="payload", metavar="HEX", help="decode these bytes with it")
+
+
+def _add_desktop(command: Command) -> None:
+    looks = ("dark", "sun", "night")
+    desktop = command("desktop", "the window: a stored session, or the simulated hall", json=False)
+    desktop.add_argument("session", metavar="SESSION", nargs="?", help="default: the simulated hall, live")
+    shot = command("shot", "one view as a picture, or all views audited")
+    shot.add_argument("view", nargs="?", choices=("levels", "far", "trends", "devices"), metavar="VIEW",
+                      help="levels, far, trends or devices")  # fmt: skip
+    shot.add_argument("session", metavar="SESSION", nargs="?")
+    shot.add_argument("--scene", metavar="NAME", help="a made-up moment instead of a session")
+    shot.add_argument("--at", metavar="0:42:00", help="moment of the session (default its end)")
+    shot.add_argument("--size", default="1280x800", metavar="WxH")
+    shot.add_argument("--out", metavar="F.png")
+    shot.add_argument("--audit", action="store_true", help="look through every view for faults")
+    for sub in (desktop, shot):
+        sub.add_argument("--card", metavar="FILE", help="unit card for the bands (default the session's own)")
+        sub.add_argument("--look", choices=looks, default="dark", help="colours (default dark)")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

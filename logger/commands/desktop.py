@@ -1,0 +1,22 @@
+"""``evenrun desktop``: the window, on a stored session or on the simulated hall."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import tempfile
+from pathlib import Path
+
+from logger.desktop.running import run_demo, run_review
+
+
+def run(args: argparse.Namespace) -> int:
+    """Open it."""
+    if args.session:
+        return run_review(args.session, units=args.units or "", look=args.look, card=args.card or "")
+    out = Path(tempfile.mkdtemp(prefix="evenrun-desktop-"))
+    print(  # noqa: T201
+        "No session was named: this is the simulated hall, read like any device and recorded.",
+        file=sys.stderr,
+    )
+    return run_demo("hall", out, units=args.units or "", look=args.look)

@@ -1,0 +1,105 @@
+"""``evenrun shot``: one view as a picture, or all views audited."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+from typing import cast
+
+from analysis.presets import PresetName
+from logger.desktop.looks import LOOKS, LookName
+from logger.errors import DONE, FAULTS_FOUND, CommandError, NotAvailableError
+
+
+def run(args: argparse.Namespace) -> int:
+    """Draw it, or audit."""
+    preset = cast(PresetName, args.units or "si")
+    if args.audit:
+        return _audit(args, preset)
+    if not args.view:
+        raise CommandError("Name a view, such as levels, or ask for --audit.")
+    if not args.out:
+        raise CommandError("Say where the picture goes: --out F.png.")
+    width, height = _size(args.size)
+    scene = _scene(args, preset)
+    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+    try:
+        from PySide6.QtGui import QGuiApplication
+
+        from logger.desktop.painter import picture
+    except ImportError:
+        raise CommandError(
+            "A picture needs PySide6: install it with pip install 'evenrun[desktop]'."
+        ) from None
+    application = QGuiApplication.instance() or QGuiApplication(["evenrun"])
+    drawn = picture(scene, LOOKS[cast(LookName, args.look)], width, height)
+    if not drawn.save(args.out):
+        raise NotAvailableError(
+            f"{args.out} cannot be written; it must end in .png, in a folder that is there."
+        )
+    del application
+    print(args.out)  # noqa: T201
+    return DONE
+
+
+def _size(text: str) -> tuple[int, int]:
+    parts = text.lower().split("x")
+    if len(parts) != 2 or not all(part.isdigit() for part in parts):
+        raise CommandError(f"--size '{text}' is no size; write it like 1280x800.")
+    width, height = int(parts[0]), int(parts[1])
+    if not (320 <= width <= 8192 and 200 <= height <= 8192):
+        raise CommandError("--size must lie between 320x200 and 8192x8192.")
+    return width, height
+
+
+def _moment_us(text: str) -> int:
+    """Read h:mm:ss, m:ss or seconds."""
+    try:
+        parts = [float(part) for part in text.split(":")]
+    except ValueError:
+        parts = []
+    if not 1 <= len(parts) <= 3 or any(not 0 <= part < 1e6 for part in parts):
+        raise CommandError(f"--at '{text}' is no moment; write it like 0:42:00.")
+    seconds = 0.0
+    for part in parts:
+        seconds = seconds * 60.0 + part
+    return round(seconds * 1e6)
+
+
+def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-untyped-def]
+    from logger.desktop.drawing import Choices, draw
+    from logger.desktop.history import History
+    from logger.desktop.review import Review
+    from logger.desktop.staged import STAGES, stage
+    from logger.replay import open_session
+
+    choices = Choices(view=args.view)
+    if args.scene:
+        if args.scene not in STAGES:
+            raise CommandError(f"There is no scene '{args.scene}'; there are {', '.join(STAGES)}.")
+        present, history = stage(args.scene, preset)
+        return draw(present, history, choices)
+    if not args.session:
+        raise CommandError("Name a session, or a made-up scene with --scene.")
+    review = Review.open(open_session(args.session), preset, args.card or "")
+    if args.at:
+        review.shown_us = min(_moment_us(args.at), review.end_us)
+    present = review.present()
+    return draw(
+        present, review.history if present.newest else History(keep_rows=False), choices, None, review.events
+    )
+
+
+def _audit(args: argparse.Namespace, preset: PresetName) -> int:
+    """Look through every view of every staged scene in every look, and of the session where one is named."""
+    from logger.desktop.audit import audit_all
+
+    faults, count = audit_all()
+    if args.json:
+        print(json.dumps({"scenes": count, "faults": [str(fault) for fault in faults]}))  # noqa: T201
+    else:
+        for fault in faults:
+            print(fault)  # noqa: T201
+        print(f"{count} scenes looked through, {len(faults)} faults.")  # noqa: T201
+    return FAULTS_FOUND if faults else DONE

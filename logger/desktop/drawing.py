@@ -1,0 +1,57 @@
+"""Which scene belongs to which view, and what the person has chosen in each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from analysis.timeline import Event
+from logger.desktop.axis import Axis
+from logger.desktop.history import History
+from logger.desktop.present import Present
+from logger.desktop.scene import Scene
+from logger.desktop.scene_devices import devices_scene
+from logger.desktop.scene_far import far_scene
+from logger.desktop.scene_levels import levels_scene
+from logger.desktop.scene_trends import TrendWindow, trends_scene
+from logger.desktop.support import Support
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """What the person has chosen on the screen; nothing of it is stored."""
+
+    view: str = "levels"
+    far_gap: str = ""
+    choosing: bool = False
+    """Whether channels are offered for joining."""
+    joining: str = ""
+    """The channel that waits for its measuring point."""
+    page: int = 0
+    span_s: float = 0.0
+    """Length of the trends' window; 0 for the whole session."""
+    centre_us: int | None = None
+    lanes: tuple[str, ...] = ()
+
+
+def draw(
+    present: Present,
+    history: History,
+    choices: Choices,
+    axis: Axis | None = None,
+    events: Sequence[Event] = (),
+    support: Support | None = None,
+) -> Scene:
+    """Draw the chosen view."""
+    match choices.view:
+        case "far":
+            return far_scene(present, choices.far_gap)
+        case "trends":
+            window = TrendWindow(choices.span_s, choices.centre_us, choices.lanes)
+            return trends_scene(present, history, window, events)
+        case "devices":
+            return devices_scene(
+                present, choosing=choices.choosing, joining=choices.joining, page=choices.page
+            )
+        case _:
+            return levels_scene(present, axis, support)

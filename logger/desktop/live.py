@@ -1,0 +1,215 @@
+"""A recording that runs while the window is open: its engine in one worker thread with one asyncio loop.
+
+The window's thread only asks: for the present, for the history, for a mark. What it wants written goes to the
+loop; no Qt object is ever touched here.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import threading
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from analysis.presets import PresetName
+from analysis.settings import SettingsError
+from analysis.timeline import Event
+from logger.app import Recording
+from logger.descriptor import read_descriptor
+from logger.desktop.bands import Band, BandWatch, Judged
+from logger.desktop.history import History
+from logger.desktop.present import Mark, Present, readings_to_judge
+from logger.desktop.review import marks_of
+from logger.engine import Engine
+from logger.session_errors import SessionError
+from logger.shown_values import plain
+
+_log = logging.getLogger(__name__)
+LOOK_S = 0.05
+"""How often the loop looks for a new row."""
+
+
+class Live:
+    """A recording in progress.
+
+    Parameters
+    ----------
+    recording
+        Ready to run; it runs from :meth:`start` on.
+    simulated
+        Whether the machine is a simulated one, which the window must say.
+    bands
+        Mode to the unit card's bands.
+    """
+
+    recording = True
+
+    def __init__(
+        self,
+        recording: Recording,
+        preset: PresetName,
+        *,
+        simulated: bool = False,
+        bands: Mapping[str, Mapping[str, Band]] | None = None,
+    ) -> None:
+        self.folder, self.preset = recording.folder, preset
+        self.history = History(keep_rows=False)
+        self.notice = ""
+        """Why something that was asked for was refused; the newest."""
+        self.warnings: tuple[str, ...] = ()
+        self.failure: str = ""
+        self._engine: Engine = recording.engine
+        self._title = recording.setup.title
+        self._simulated = simulated
+        self._bands = bands or {}
+        self._watch = BandWatch()
+        self._judged: dict[str, Judged] = {}
+        self._events: list[Event] = []
+        self._channels: tuple[str, ...] = ()
+        self._labels: dict[str, str] = {}
+        self._cursor = recording.engine.ring.cursor()
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._ready = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="engine")
+
+    def start(self) -> None:
+        """Begin to record."""
+        self._thread.start()
+        self._ready.wait(10.0)
+
+    @property
+    def finished(self) -> bool:
+        """Whether the session is closed on disk."""
+        return not self._thread.is_alive()
+
+    def stop(self, reason: str) -> None:
+        """Ask the recording to end; nothing is lost, and :attr:`finished` tells when it is closed."""
+        self._in_loop(lambda: self._engine.stop(reason))
+
+    def join(self, timeout: float) -> bool:
+        """Wait until the session is closed; gives whether it is."""
+        self._thread.join(timeout)
+        return self.finished
+
+    def present(self) -> Present:
+        """Give the present moment."""
+        snapshot = self._engine.snapshot()
+        newest = snapshot.newest
+        mode = newest.settings.mode if newest is not None else ""
+        rows = self._engine.ring.read(self._cursor)
+        if rows.ids != self._channels:
+            self._channels = rows.ids
+            self._labels = _labels_in(self.folder)
+        known = set(newest.settings.channel_of.values()) if newest is not None else set()
+        return Present(
+            elapsed_us=snapshot.elapsed_us,
+            newest=newest,
+            links=snapshot.links,
+            channels=(*self._channels, *sorted(known - set(self._channels))),
+            labels=self._labels,
+            rates={
+                link.name: link.counts.readings / max(snapshot.elapsed_us / 1e6, 1.0)
+                for link in snapshot.links
+            },
+            silent=snapshot.silent,
+            journal=snapshot.journal,
+            late=snapshot.late,
+            lost=snapshot.lost,
+            title=self._title,
+            preset=self.preset,
+            kind="simulated" if self._simulated else "recording",
+            bands=self._bands.get(mode, {}),
+            judged=dict(self._judged),
+            marks=marks_of(self._events),
+            notice=self.failure or self.notice,
+        )
+
+    @property
+    def events(self) -> list[Event]:
+        """Marks that have been set here."""
+        return self._events
+
+    def mark(self, text: str = "") -> None:
+        """Note this moment."""
+        self._declare(Event(self._engine.elapsed_us(), 0, "mark", "", text))
+
+    def undo(self) -> None:
+        """Take the newest mark back; both stay in the file."""
+        marks = marks_of(self._events)
+        if marks:
+            self._declare(Event(marks[-1].t_us, 0, "unmark", "", marks[-1].text))
+
+    def back_date(self, seconds: float) -> None:
+        """Move the newest mark to a moment before it was set."""
+        marks = marks_of(self._events)
+        if marks:
+            last: Mark = marks[-1]
+            self._declare(Event(last.t_us, 0, "unmark", "", last.text))
+            self._declare(Event(max(last.t_us - round(seconds * 1e6), 0), 0, "mark", "", last.text))
+
+    def assign(self, channel: str, point: str) -> None:
+        """Let a channel feed a measuring point from now on; empty for none."""
+        now = self._engine.elapsed_us()
+        newest = self._engine.snapshot().newest
+        held = newest.settings.channel_of if newest is not None else {}
+        events = []
+        before = held.get(point)
+        if before is not None and before != channel:
+            events.append(Event(now, 0, "assign", before, ""))
+        events.append(Event(now, 0, "assign", channel, point))
+        self._in_loop(lambda: self._try(events))
+
+    def _declare(self, event: Event) -> None:
+        self._events.append(event)
+        self._in_loop(lambda: self._try([event]))
+
+    def _try(self, events: list[Event]) -> None:
+        """Declare events, in the loop; a refusal becomes a notice."""
+        try:
+            self._engine.declare(events)
+            self.notice = ""
+        except (SettingsError, SessionError) as refused:
+            self.notice = str(refused)
+
+    def _in_loop(self, call: Callable[[], None]) -> None:
+        if self._loop is not None and not self._loop.is_closed():
+            self._loop.call_soon_threadsafe(call)
+
+    def _run(self) -> None:
+        try:
+            asyncio.run(self._record())
+        except SessionError as error:
+            self.failure = str(error)
+        except Exception as error:  # the window stays and says so; the session on disk is whole
+            _log.exception("The recording ended with a fault in the program")
+            self.failure = f"recording ended: a fault in the program ({type(error).__name__})"
+
+    async def _record(self) -> None:
+        self._loop = asyncio.get_running_loop()
+        self._ready.set()
+        watching = asyncio.create_task(self._follow())
+        try:
+            self.warnings = await self._engine.run()
+        finally:
+            watching.cancel()
+
+    async def _follow(self) -> None:
+        """Take every new row into the history."""
+        seen = -1
+        while True:
+            newest = self._engine.snapshot().newest
+            if newest is not None and int(newest.t_us[-1]) != seen:
+                seen = int(newest.t_us[-1])
+                self.history.append(newest)
+                bands = self._bands.get(newest.settings.mode, {})
+                self._judged = self._watch.step(seen / 1e6, readings_to_judge(newest, bands))
+            await asyncio.sleep(LOOK_S)
+
+
+def _labels_in(folder: Path) -> dict[str, str]:
+    """Read the channels' labels from the session that is being written."""
+    try:
+        return {channel.id: plain(channel.label) for channel in read_descriptor(folder).channels}
+    except SessionError:
+        return {}

@@ -1,0 +1,232 @@
+"""A stored session for looking at: any moment of it as a :class:`Present`."""
+
+from __future__ import annotations
+
+import math
+import time
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from analysis.presets import PresetName
+from analysis.settings import SettingsError, settings_over_time
+from analysis.timeline import Event, timeline
+from drivers.base import LinkEvent, LinkState
+from logger.append_events import append_events
+from logger.desktop.bands import Band, BandWatch, bands_of
+from logger.desktop.history import History
+from logger.desktop.present import Mark, Present, judge_rows
+from logger.engine import Link
+from logger.errors import CommandError, NotAvailableError
+from logger.replay import analyse_session, end_us
+from logger.session import Session
+from logger.session_errors import SessionError
+from logger.shown_values import plain
+
+JUDGE_ROWS = 12
+"""Rows that the bands' delays look back over."""
+
+
+def marks_of(events: list[Event]) -> tuple[Mark, ...]:
+    """Give the numbered marks of a session; one that was taken back is left out."""
+    marks: list[Mark] = []
+    for event in events:
+        if event.kind == "mark":
+            marks.append(Mark(len(marks) + 1, event.t_us, plain(event.text)))
+        elif event.kind == "unmark" and marks:
+            marks = [mark for mark in marks if mark.t_us != event.t_us]
+    return tuple(sorted(marks, key=lambda mark: mark.t_us))
+
+
+def card_bands(text: str, where: str) -> Mapping[str, Mapping[str, Band]]:
+    """Read the bands of a unit card's text; mode to bands.
+
+    Raises
+    ------
+    CommandError
+        If the card cannot be read.
+    """
+    if not text:
+        return {}
+    import msgspec
+
+    from analysis.card_file import CardFile
+    from analysis.unit_card import CardError, unit_card
+
+    try:
+        card = unit_card(msgspec.convert(tomllib.loads(text), CardFile))
+    except (tomllib.TOMLDecodeError, msgspec.ValidationError, CardError) as refused:
+        raise CommandError(f"The unit card {where} cannot be read: {refused}") from None
+    return {mode: bands_of(card.bands, mode) for mode in ("", "heating", "cooling")}
+
+
+def read_card(path: str) -> str:
+    """Read a unit card's text.
+
+    Raises
+    ------
+    NotAvailableError
+        If the file cannot be read.
+    """
+    try:
+        return Path(path).read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise NotAvailableError(f"The unit card {path} cannot be read: {error}.") from None
+
+
+def _worked_out(session: Session) -> History:
+    history = History(keep_rows=True)
+    for results in analyse_session(session):
+        if results.rows:
+            history.append(results)
+    return history
+
+
+@dataclass
+class Review:
+    """A session with everything worked out."""
+
+    session: Session
+    history: History
+    bands: Mapping[str, Mapping[str, Band]]
+    end_us: int
+    preset: PresetName
+    shown_us: int = 0
+    """The moment that is shown."""
+    notice: str = ""
+    recording = False
+    finished = True
+
+    @property
+    def folder(self) -> Path:
+        """Where the session lies."""
+        return self.session.folder
+
+    @property
+    def events(self) -> list[Event]:
+        """Everything that happened beside the readings."""
+        return self.session.events
+
+    @classmethod
+    def open(cls, session: Session, preset: PresetName, card: str = "") -> Review:
+        """Work a session out.
+
+        Parameters
+        ----------
+        card
+            Path of a unit card; the one beside the session or recorded with it by default.
+        """
+        beside = session.folder / "unit.toml"
+        if not card and beside.is_file():
+            card = str(beside)
+        text = read_card(card) if card else session.header.unit_card
+        bands = card_bands(text, card or "of the session")
+        history = _worked_out(session)
+        end = end_us(session)
+        return cls(session, history, bands, end, preset, end)
+
+    def present(self) -> Present:
+        """Give the moment that is shown."""
+        return self.at(self.shown_us)
+
+    def move(self, seconds: float) -> None:
+        """Show a moment so many seconds later."""
+        self.shown_us = min(max(self.shown_us + round(seconds * 1e6), 0), self.end_us)
+
+    def mark(self, text: str = "") -> None:
+        """Add a mark at the moment that is shown."""
+        self._add([Event(self.shown_us, time.time_ns() // 1000, "mark", "", text)])
+
+    def undo(self) -> None:
+        """Take the newest mark up to the moment shown back; both stay in the file."""
+        marks = [mark for mark in marks_of(self.session.events) if mark.t_us <= self.shown_us]
+        if marks:
+            self._add([Event(marks[-1].t_us, time.time_ns() // 1000, "unmark", "", marks[-1].text)])
+
+    def back_date(self, seconds: float) -> None:
+        """Move the newest mark to a moment before it was set."""
+        marks = [mark for mark in marks_of(self.session.events) if mark.t_us <= self.shown_us]
+        if marks:
+            now, last = time.time_ns() // 1000, marks[-1]
+            moment = max(last.t_us - round(seconds * 1e6), 0)
+            self._add(
+                [Event(last.t_us, now, "unmark", "", last.text), Event(moment, now, "mark", "", last.text)]
+            )
+
+    def assign(self, channel: str, point: str) -> None:
+        """Let a channel feed a measuring point through the whole session, and work it out again."""
+        now = time.time_ns() // 1000
+        newest = self.history.at(self.shown_us)
+        before = newest.settings.channel_of.get(point) if newest is not None else None
+        events = [Event(0, now, "assign", before, "")] if before not in (None, channel) else []
+        events.append(Event(0, now, "assign", channel, point))
+        try:
+            settings_over_time(
+                [*self.session.events, *events], {known.id: known for known in self.session.channels}
+            )
+        except SettingsError as refused:
+            self.notice = str(refused)
+            return
+        if self._add(events):
+            self.history = _worked_out(self.session)
+
+    def stop(self, reason: str) -> None:
+        """Do nothing: nothing is being recorded."""
+
+    def _add(self, events: list[Event]) -> bool:
+        """Append events to the session; says so where that is refused."""
+        try:
+            append_events(self.session.folder, events)
+        except SessionError as refused:
+            self.notice = f"{refused}."
+            return False
+        self.session.events.extend(events)
+        self.notice = ""
+        return True
+
+    def at(self, t_us: int) -> Present:
+        """Give the session as it was at a moment."""
+        t_us = min(max(t_us, 0), self.end_us)
+        newest = self.history.at(t_us)
+        mode = newest.settings.mode if newest is not None else ""
+        bands = self.bands.get(mode, {})
+        judged = judge_rows(BandWatch(), self.history.before(t_us, JUDGE_ROWS), bands)
+        silent: dict[str, float] = {}
+        if newest is not None:
+            for point, channel in newest.settings.channel_of.items():
+                seconds = self.history.silence_s(point, t_us)
+                if math.isfinite(seconds):
+                    silent[channel] = seconds
+        marks = tuple(mark for mark in marks_of(self.session.events) if mark.t_us <= t_us)
+        return Present(
+            elapsed_us=t_us,
+            newest=newest,
+            links=self._links(t_us),
+            channels=tuple(channel.id for channel in self.session.channels),
+            labels={channel.id: plain(channel.label) for channel in self.session.channels},
+            silent=silent,
+            title=plain(self.session.header.title) or self.session.folder.name,
+            preset=self.preset,
+            kind="review",
+            bands=bands,
+            judged=judged,
+            marks=marks,
+            notice=self.notice,
+        )
+
+    def _links(self, t_us: int) -> tuple[Link, ...]:
+        """Give the devices' links as they stood."""
+        names = dict.fromkeys(channel.id.partition("/")[0] for channel in self.session.channels)
+        found = []
+        for name in names:
+            line = [entry for entry in timeline(self.session.events, "link", name) if entry[0] <= t_us]
+            event = None
+            if line:
+                word, _, reason = line[-1][1].partition(": ")
+                state = next((s for s in LinkState if s.value == word.strip()), None)
+                if state is LinkState.ENDED and t_us < self.end_us:
+                    state = LinkState.LIVE
+                event = LinkEvent(line[-1][0] * 1000, state, reason) if state is not None else None
+            found.append(Link(name, event))
+        return tuple(found)

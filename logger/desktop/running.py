@@ -1,0 +1,92 @@
+"""Opening the window: on a stored session, or on a simulated machine that runs live."""
+
+from __future__ import annotations
+
+import signal
+import sys
+from pathlib import Path
+from types import FrameType
+from typing import cast
+
+from analysis.presets import PresetName
+from logger.demo import STORIES, open_visit, session_folder, simulated_machine
+from logger.desktop.display import why_no_window
+from logger.desktop.live import Live
+from logger.desktop.looks import LookName
+from logger.desktop.review import Review, card_bands, read_card
+from logger.errors import DONE, NOT_AVAILABLE, CommandError
+from logger.replay import open_session
+
+CLOSE_S = 60.0
+"""How long closing a session may take, after a long night."""
+
+
+def run_review(session: str, *, units: str, look: str, card: str) -> int:
+    """Open the window on a stored session."""
+    _need_window()
+    preset = cast(PresetName, units or "si")
+    review = Review.open(open_session(session), preset, card)
+    return _show(review, look)
+
+
+def run_demo(story: str, out: Path, *, units: str, look: str) -> int:
+    """Open the window on a story's machine as found, simulated and live."""
+    _need_window()
+    told = STORIES[story]
+    visit = told.visits[0] if told.visits[0].recorded_as == "as-found" else told.visits[1]
+    preset = cast(PresetName, units or ("us" if story == "bakery" else "si"))
+    with simulated_machine(told.name, visit.phase, speed=1.0) as (address, _):
+        recording = open_visit(told, visit, address, session_folder(out, told, visit), live=True)
+        card = demo_card(story)
+        bands = card_bands(read_card(card), card) if card else {}
+        live = Live(recording, preset, simulated=True, bands=bands)
+        status = _show(live, look)
+    print(f"Session: {recording.folder}")  # noqa: T201
+    for warning in live.warnings:
+        print(f"All rows are stored, but {warning}.", file=sys.stderr)  # noqa: T201
+    if live.failure:
+        print(live.failure, file=sys.stderr)  # noqa: T201
+        return NOT_AVAILABLE
+    return status
+
+
+def demo_card(story: str) -> str:
+    """Find the unit card of a story beside the program; empty where it was installed without."""
+    path = Path(__file__).parents[2] / "recordings" / "cards" / f"{story}.toml"
+    return str(path) if path.is_file() else ""
+
+
+def _need_window() -> None:
+    why = why_no_window()
+    if why:
+        raise CommandError(why)
+
+
+def _show(source: Review | Live, look: str) -> int:
+    """Run the window until it is closed; a recording is always closed properly."""
+    from PySide6.QtWidgets import QApplication
+
+    from logger.desktop.window import Window
+
+    application = QApplication.instance() or QApplication(["evenrun"])
+    if isinstance(source, Live):
+        source.start()
+    window = Window(source, cast(LookName, look))
+
+    def end(_number: int, _frame: FrameType | None) -> None:
+        if source.recording:
+            window.end_recording()
+        else:
+            window.close()
+
+    before = {number: signal.signal(number, end) for number in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        window.show()
+        application.exec()
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+        if isinstance(source, Live):
+            source.stop("the window was closed")
+            source.join(CLOSE_S)
+    return DONE

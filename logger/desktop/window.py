@@ -1,0 +1,290 @@
+"""The window: paints the present view, takes keys and touches, and pulls what is new ten times a second."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+from typing import Protocol
+
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QCloseEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent
+from PySide6.QtWidgets import QWidget
+
+from analysis.timeline import Event
+from logger.desktop.axis import Axis
+from logger.desktop.drawing import Choices, draw
+from logger.desktop.frame_parts import VIEWS
+from logger.desktop.history import History
+from logger.desktop.looks import LOOKS, NEXT_LOOK, LookName
+from logger.desktop.painter import fit, paint
+from logger.desktop.present import Present
+from logger.desktop.scene import Scene
+from logger.desktop.scene_far import default_gap, next_gap
+from logger.desktop.scene_levels import axis_for
+
+PULL_MS = 100
+VALUES_S = 0.5
+"""How often values are redrawn where no new row has come."""
+BACK_DATE_S = 6.0
+AGAIN_S = (0.5, 5.0)
+"""The second touch that ends a recording must come within this time."""
+LONG_TOUCH_S = 0.6
+NOTICE_S = 6.0
+STEP_S = 10.0
+"""By how much an arrow moves through a stored session."""
+
+
+class Source(Protocol):
+    """Where the window's moments come from: a recording that runs, or a stored session."""
+
+    history: History
+    notice: str
+    recording: bool
+
+    @property
+    def finished(self) -> bool:
+        """Whether nothing is being written any more."""
+        ...
+
+    @property
+    def events(self) -> list[Event]:
+        """Events beside the readings."""
+        ...
+
+    def present(self) -> Present:
+        """Give the moment that is shown."""
+        ...
+
+    def mark(self, text: str = "") -> None:
+        """Note the moment."""
+        ...
+
+    def undo(self) -> None:
+        """Take the newest mark back."""
+        ...
+
+    def back_date(self, seconds: float) -> None:
+        """Move the newest mark back."""
+        ...
+
+    def assign(self, channel: str, point: str) -> None:
+        """Let a channel feed a measuring point."""
+        ...
+
+    def stop(self, reason: str) -> None:
+        """End the recording."""
+        ...
+
+
+class Window(QWidget):
+    """The one window."""
+
+    def __init__(self, source: Source, look: LookName = "dark", view: str = "levels") -> None:
+        super().__init__()
+        self.source = source
+        self.choices = Choices(view=view)
+        self.look: LookName = look
+        self.axis: Axis | None = None
+        self.scene: Scene = Scene("levels", ())
+        self._present = Present()
+        self._phase: tuple[str, str] | None = None
+        self._drawn = (-1, 0.0)
+        self._marked = 0.0
+        self._asked = 0.0
+        self._pressed = 0.0
+        self._notice = ("", 0.0)
+        self._closing = False
+        self.setWindowTitle("evenrun")
+        self.setMinimumSize(640, 400)
+        self.resize(1280, 800)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self._timer = QTimer(self)
+        self._timer.timeout.connect(self.pull)
+        self._timer.start(PULL_MS)
+        self.pull()
+
+    def pull(self) -> None:
+        """Ask for what is new and redraw where something is."""
+        present = self.source.present()
+        newest = -1 if present.newest is None else int(present.newest.t_us[-1])
+        now = time.monotonic()
+        if self._closing and self.source.finished:
+            self.close()
+            return
+        if (newest, present.marks) != (self._drawn[0], self._present.marks) or now - self._drawn[
+            1
+        ] >= VALUES_S:
+            self._drawn = (newest, now)
+            self.redraw(present)
+
+    def redraw(self, present: Present | None = None) -> None:
+        """Draw the scene of the present view."""
+        now = time.monotonic()
+        present = present if present is not None else self.source.present()
+        notice = self._notice[0] if now - self._notice[1] < NOTICE_S else ""
+        asking = ""
+        if self._closing:
+            asking = "closing the session: everything is kept"
+        elif self.source.recording and now - self._asked < AGAIN_S[1]:
+            asking = "still recording: close once more to end it; everything is kept"
+        present = replace(
+            present,
+            notice=notice or present.notice,
+            asking=asking,
+            backdating=now - self._marked < BACK_DATE_S,
+        )
+        self._keep_axis(present)
+        self._present = present
+        self.scene = draw(present, self.source.history, self.choices, self.axis, self.source.events)
+        self.update()
+
+    def _keep_axis(self, present: Present) -> None:
+        """Choose the axis once when a phase begins with its first levels; never by itself after that."""
+        if present.newest is None:
+            return
+        phase = (present.newest.settings.mode, present.newest.settings.phase)
+        if self.axis is None or phase != self._phase:
+            self._phase = phase
+            self.axis = axis_for(present)
+
+    def act(self, act: str) -> None:
+        """Do what a key or a touch asks for."""
+        name, _, rest = act.partition(" ")
+        match name:
+            case "mark":
+                self.source.mark()
+                self._marked = time.monotonic()
+            case "changed" | "looked":
+                self.source.mark(f"I {name}")
+                self._marked = time.monotonic()
+            case "undo":
+                self.source.undo()
+                self._marked = 0.0
+            case "back":
+                self.source.back_date(float(rest))
+                self._marked = 0.0
+            case "next" | "previous":
+                at = VIEWS.index(self.choices.view) + (1 if name == "next" else -1)
+                self.show_view(VIEWS[at % len(VIEWS)])
+            case "view":
+                self.show_view(rest)
+            case "far":
+                self.show_view("levels" if self.choices.view == "far" else "far")
+            case "look":
+                self.look = NEXT_LOOK[self.look]
+                if self.look == "night":
+                    self.tell("night look: dimmed, the contrast test is waived")
+            case "refit":
+                self.axis = axis_for(self._present)
+                if self.source.recording:
+                    self.source.mark("axis refitted")
+            case "source":
+                band = self._present.bands.get(rest)
+                self.tell(f"band from: {band.source or 'not stated'}" if band else "no band on the unit card")
+            case "join":
+                self.choices = replace(self.choices, choosing=True, joining="", page=0)
+            case "cancel":
+                self.choices = replace(self.choices, choosing=False, joining="", page=0)
+            case "page":
+                self.choices = replace(self.choices, page=self.choices.page + 1)
+            case "channel":
+                self.choices = replace(self.choices, choosing=False, joining=rest, page=0)
+            case "point":
+                self._join(rest)
+            case "moment":
+                move = getattr(self.source, "move", None)
+                self.choices = replace(self.choices, centre_us=int(rest))
+                if move is not None:
+                    move((int(rest) - self._present.elapsed_us) / 1e6)
+            case "zoom":
+                self.choices = replace(self.choices, span_s=float(rest))
+            case _:
+                pass
+        self.redraw()
+
+    def tell(self, notice: str) -> None:
+        """Show a sentence for some seconds."""
+        self._notice = (notice, time.monotonic())
+
+    def show_view(self, view: str) -> None:
+        """Go to another view."""
+        self.choices = replace(self.choices, view=view, choosing=False, joining="", page=0)
+
+    def _join(self, point: str) -> None:
+        self.source.assign(self.choices.joining, point)
+        self.tell(f"{self.choices.joining} now feeds {point.replace('_', ' ')}")
+        self.choices = replace(self.choices, choosing=False, joining="", page=0)
+
+    def choose_gap(self) -> None:
+        """Show the next refrigerant gap in the far view."""
+        chosen = self.choices.far_gap or default_gap(self._present)
+        self.choices = replace(self.choices, far_gap=next_gap(self._present, chosen))
+        self.redraw()
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
+        """Paint the scene, scaled as a whole."""
+        painter = QPainter(self)
+        paint(painter, self.scene, LOOKS[self.look], self.width(), self.height())
+        painter.end()
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802
+        """Take a touch; marks are taken at press-down."""
+        self._pressed = time.monotonic()
+        scale, dx, dy = fit(self.width(), self.height())
+        place = event.position()
+        target = self.scene.target_at((place.x() - dx) / scale, (place.y() - dy) / scale)
+        if target is not None and target.act != "choose gap":
+            self.act(target.act)
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:  # noqa: N802
+        """Take the end of a long touch."""
+        scale, dx, dy = fit(self.width(), self.height())
+        place = event.position()
+        target = self.scene.target_at((place.x() - dx) / scale, (place.y() - dy) / scale)
+        held = time.monotonic() - self._pressed
+        if target is not None and target.act == "choose gap" and held >= LONG_TOUCH_S:
+            self.choose_gap()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+        """Take a key."""
+        if event.isAutoRepeat():
+            return
+        key = event.key()
+        if key == Qt.Key.Key_Left and time.monotonic() - self._marked < BACK_DATE_S:
+            self.source.back_date(5.0)
+            self.redraw()
+        elif key in (Qt.Key.Key_Left, Qt.Key.Key_Right):
+            move = getattr(self.source, "move", None)
+            if move is not None:
+                move(STEP_S if key == Qt.Key.Key_Right else -STEP_S)
+                self.redraw()
+        elif key in _KEYS:
+            self.act(_KEYS[key])
+        elif Qt.Key.Key_1 <= key <= Qt.Key.Key_9 and key - Qt.Key.Key_1 < len(VIEWS):
+            self.act(f"view {VIEWS[key - Qt.Key.Key_1]}")
+
+    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
+        """Close at once where nothing is recorded; else ask, then end the recording and keep everything."""
+        if not self.source.recording or self.source.finished:
+            event.accept()
+            return
+        event.ignore()
+        since = time.monotonic() - self._asked
+        if AGAIN_S[0] <= since <= AGAIN_S[1]:
+            self.end_recording()
+        elif not self._closing:
+            self._asked = time.monotonic()
+        self.redraw()
+
+    def end_recording(self) -> None:
+        """End the recording; the window closes when the session is closed on disk."""
+        self._closing = True
+        self.source.stop("stopped by the person")
+
+
+_KEYS: dict[int, str] = {
+    Qt.Key.Key_Space: "mark", Qt.Key.Key_Return: "mark", Qt.Key.Key_Enter: "mark",
+    Qt.Key.Key_Backspace: "undo", Qt.Key.Key_C: "changed", Qt.Key.Key_L: "looked",
+    Qt.Key.Key_PageDown: "next view", Qt.Key.Key_PageUp: "previous view", Qt.Key.Key_F: "far",
+    Qt.Key.Key_0: "far", Qt.Key.Key_T: "look", Qt.Key.Key_R: "refit",
+}  # fmt: skip
