@@ -92,7 +92,7 @@ _COMMON: dict[tuple[str, str], tuple[float, float, float]] = {
     ("subcooling_share", ""): (0.25, 0.97, 0.05),
     ("source_change", "heating"): (2.0, 7.8, 0.6),
     ("source_change", "cooling"): (3.5, 12.0, 0.6),
-    ("evaporating_temperature", "cooling"): (-1.0, 12.0, 1.0),
+    ("evaporating_temperature", "cooling"): (272.15, 285.15, 1.0),
     ("discharge_temperature", ""): (316.0, 369.0, 2.0),
     ("freeze_margin", "heating"): (2.0, math.inf, 0.3),
     ("source_entering_temperature", "heating"): (269.3, 300.0, 0.5),

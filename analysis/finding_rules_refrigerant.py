@@ -228,6 +228,7 @@ CHARGE_RULES: tuple[Rule, ...] = (
             usual("evaporating_approach", "not_high", 0.8),
             usual("compression_index", "not_low", 0.6),
             usual("reversing_valve_temperature_rise", "high", 0.8),
+            usual("subcooling_share", "not_low", 0.6),
             also("subcooling", "low"),
         ),
         (
@@ -247,6 +248,7 @@ CHARGE_RULES: tuple[Rule, ...] = (
             usual("displacement_index", "low", 0.7),
             usual("compression_index", "not_low", 0.6),
             usual("reversing_valve_temperature_rise", "high", 0.8),
+            usual("subcooling_share", "not_low", 0.6),
             also("subcooling", "low"),
         ),
         (

@@ -19,7 +19,7 @@ WATER_RULES: tuple[Rule, ...] = (
         "low_source_flow", "Too little water flows through the source coil",
         (
             must("source_volume_flow", "low"),
-            usual("source_change", "high", 0.35),
+            usual("source_change", "high", 0.2),
             also("pump_current", "off"),
             also("freeze_margin", "low"),
         ),
@@ -36,7 +36,7 @@ WATER_RULES: tuple[Rule, ...] = (
         (
             must("source_volume_flow", "low"),
             also("strainer_pressure_drop", "high"),
-            usual("pump_current", "not_high", 0.6),
+            usual("pump_current", "not_high", 0.4),
             usual("strainer_pressure_drop", "high", 0.8),
             usual("coil_drop_ratio", "not_high", 0.4),
         ),
@@ -45,7 +45,7 @@ WATER_RULES: tuple[Rule, ...] = (
             relieved("Open the strainer, look at what is in it and clean it."),
         ),
         _PHYSICS,
-        rivals={"weak_pump": _PUMP, "air_in_loop": _PURGE},
+        rivals={"air_in_loop": _PURGE},
         seen={"dirt_in_strainer": 0.6},
         seen_against={"tower_or_strainer_clean": 0.2},
         settled=False,
@@ -54,7 +54,7 @@ WATER_RULES: tuple[Rule, ...] = (
         "weak_pump", "The source pump does not give its head",
         (
             must("source_volume_flow", "low"),
-            usual("pump_current", "off", 0.8),
+            must("pump_current", "off"),
             usual("strainer_pressure_drop", "not_high", 0.5),
             also("pump_capacitance_ratio", "low"),
         ),
@@ -63,7 +63,6 @@ WATER_RULES: tuple[Rule, ...] = (
             isolated("Discharge the run capacitor through a resistor, then measure it against its marking."),
         ),
         "motor practice: a permanent-capacitor motor that lost capacitance slips and draws more. " + _PHYSICS,
-        rivals={"clogged_strainer": _STRAINER, "air_in_loop": _PURGE},
         settled=False,
         seen={"other_units_alike": 0.5},
     ),

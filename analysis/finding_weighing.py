@@ -16,14 +16,21 @@ from analysis.finding_rule import Role, Rule, Sign
 from analysis.unit_card import UnitCard
 
 CAP_BY_SIGNS = {0: 0.3, 1: 0.6, 2: 0.87}
-"""Most strength for so many independent signs; with more of them :data:`CAP_MANY`."""
+"""Most strength for so many independent signs; with more of them :data:`CAP_MANY`. Values in their band
+count as one further sign at most."""
 CAP_MANY = 0.95
 CAP_MISSING = 0.45
 """Most strength while a sign that must be there is not measured."""
 CAP_COMMON = 0.75
 """Most strength where the limits are common practice only."""
 CAP_RECEIVER = 0.4
-"""Most strength of a charge finding that rests on subcooling where there is a receiver."""
+"""Most strength of what rests on low subcooling where there is a receiver: it falls to nothing by 95 % of the
+charge and then tells no more (water-to-water laboratory machine with a receiver, R-513A)."""
+TELLING = 0.8
+"""From this weight on a usual sign is the one that tells a cause from its like."""
+UNCONFIRMED = 0.2
+"""Share of a telling sign's weight that is lost where its reading is missing."""
+STANDS_OUT = ("low", "high", "off")
 RECEIVER_WEIGHT = 0.3
 """What is left of the weight of subcooling where there is a receiver."""
 SEEN_SIGN = 0.5
@@ -72,6 +79,8 @@ class Judging:
                 if sign.role is not Role.ALSO:
                     missing.append(self._lack(sign.symbol))
                     lacking = lacking or sign.role is Role.MUST
+                if sign.role is Role.USUAL and sign.weight >= TELLING:
+                    factor *= 1.0 - UNCONFIRMED * sign.weight
                 continue
             degree = judged.degree(sign.way)
             if degree >= SEEN_SIGN:
@@ -82,7 +91,8 @@ class Judging:
                 must = min(must, degree)
             elif sign.role is Role.USUAL:
                 factor *= 1.0 - self._weight(sign) * (1.0 - degree)
-        positive = [entry for entry in there if not entry[0].way.startswith("not_")]
+        # A value in its band only excludes other causes; what stands out is what speaks for this one.
+        positive = [entry for entry in there if entry[0].way in STANDS_OUT]
         observed = [(name, weight) for name, weight in rule.seen.items() if name in self.visit.observations]
         needs = any(sign.role is Role.MUST for sign in rule.signs)
         strength = must if positive and needs else 0.0
@@ -91,11 +101,12 @@ class Judging:
             carries = any(sign.role is not Role.ALSO for sign, _, _ in positive) or len(positive) > 1
             strength = max((degree for _, _, degree in positive), default=0.0) * must if carries else 0.0
             caps.append(CAP_MISSING)
-        signs = _independent([judged for _, judged, _ in there])
-        caps.append(CAP_BY_SIGNS.get(signs, CAP_MANY))
+        signs = _independent([judged for _, judged, _ in positive])
+        paths = _independent([judged for _, judged, _ in there])
+        caps.append(CAP_BY_SIGNS.get(min(paths, signs + 1), CAP_MANY))
         if positive and all(judged.level.kind == "common practice" for _, judged, _ in positive):
             caps.append(CAP_COMMON)
-        if self.visit.receiver and rule.charge and any(s.symbol == "subcooling" for s, _, _ in positive):
+        if self.visit.receiver and any((s.symbol, s.way) == ("subcooling", "low") for s, _, _ in positive):
             caps.append(CAP_RECEIVER)
         strength = min(strength, *caps)
         by_eye = 1.0
@@ -106,13 +117,13 @@ class Judging:
             if name in self.visit.observations:
                 strength *= left
                 against.append(observation_line(name))
-        lines = tuple(line_of(judged) for sign, judged, _ in there)
+        lines = tuple({judged.seen.symbol: line_of(judged) for _, judged, _ in there}.values())
         return Weighed(
             rule,
             strength,
             signs + len(observed),
             (*lines, *(observation_line(name) for name, _ in observed)),
-            tuple(against),
+            tuple(dict.fromkeys(against)),
             tuple(dict.fromkeys(missing)),
         )
 
@@ -142,19 +153,20 @@ def strongest(weighed: Iterable[Weighed]) -> dict[str, Weighed]:
 def _independent(judged: Sequence[Judged]) -> int:
     """Count signs that share no reading; flow and water change follow from one cause and are one sign.
 
-    Two numbers from one reading are one sign, so the largest set of signs without a common reading counts,
-    found greedily from those with the fewest readings.
+    Two numbers from one reading are one sign, so the largest set of signs without a common reading counts.
     """
-    taken: set[str] = set()
-    count = 0
-    for one in sorted(judged, key=lambda j: len(j.seen.points)):
-        points = set(one.seen.points)
-        if one.seen.symbol in _WATER_SYMBOLS:
-            points = {"source water"}
-        if not points & taken:
-            count += 1
-            taken |= points
-    return count
+    paths = [
+        frozenset({"source water"}) if one.seen.symbol in _WATER_SYMBOLS else one.seen.points
+        for one in {one.seen.symbol: one for one in judged}.values()
+    ]
+    return _largest(paths, frozenset())
+
+
+def _largest(paths: Sequence[frozenset[str]], taken: frozenset[str]) -> int:
+    if not paths:
+        return 0
+    without = _largest(paths[1:], taken)
+    return without if paths[0] & taken else max(without, 1 + _largest(paths[1:], taken | paths[0]))
 
 
 def line_of(judged: Judged) -> Line:

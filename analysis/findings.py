@@ -1,7 +1,8 @@
 """Findings: possible causes with the evidence for, against and missing, graded and never certain.
 
 A rule is weighed by its signs (:mod:`analysis.finding_weighing`). Where a rival explains the same readings,
-``s (1 - r / (2 s))`` remains of its strength ``s``, ``r`` being the rival's own, at most ``s``.
+``s (1 - r / (2 s))`` remains of its strength ``s``, ``r`` being the
+strongest rival's own, at most ``s``.
 """
 
 from __future__ import annotations
@@ -22,8 +23,12 @@ from analysis.unit_card import UnitCard
 
 __all__ = ["Finding", "Status", "VerdictOfVisit", "acts_in_order", "find", "why_condensing_rose"]
 
-LEAST_STRENGTH = 0.25
+LEAST_STRENGTH = 0.2
 """Weaker than this is not a finding."""
+LIKELY = 0.5
+"""From here on a danger goes before stronger findings."""
+ABOVE_ALL = 10
+"""Rank of what must be read first whatever else is found."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +80,17 @@ def find(visit: Visit, card: UnitCard | None = None, reference: Visit | None = N
     raw = strongest(judged.weigh(rule) for rule in rules_for(visit.mode, visit.metering))
     findings = [_settle(weighed, raw, visit, conflicts, water) for weighed in raw.values()]
     findings += [*of_conflicts(conflicts, visit), *of_card(card)]
-    order = {Status.ACTIVE: 0, Status.HELD: 1, Status.DECLINED: 2}
-    findings.sort(key=lambda f: (order[f.status], -f.rank, -f.strength, f.code))
+    findings.sort(key=lambda f: (*_place(f), -f.strength, f.code))
     return VerdictOfVisit(visit, conflicts, water, tuple(findings), notes_on(visit, reference))
+
+
+def _place(finding: Finding) -> tuple[int, int]:
+    """Give the order: danger that is likely first, water in the refrigerant above all, then by status."""
+    status = {Status.ACTIVE: 1, Status.HELD: 2, Status.DECLINED: 3}[finding.status]
+    likely = finding.status is not Status.DECLINED and (
+        finding.strength >= LIKELY or finding.rank >= ABOVE_ALL
+    )
+    return (0 if likely and finding.rank >= ABOVE_ALL else status, -finding.rank if likely else 0)
 
 
 def _settle(
@@ -85,15 +98,18 @@ def _settle(
 ) -> Finding:
     """Let rivals share, and decide the status."""
     rule, strength = weighed.rule, weighed.strength
-    apart = []
+    apart, strongest_rival = [], 0.0
     for code, reading in rule.rivals.items():
         rival = raw.get(code)
         if rival is None or rival.strength < LEAST_STRENGTH or strength <= 0.0:
             continue
-        # A rival as strong as itself leaves half.
-        strength *= 1.0 - 0.5 * min(1.0, rival.strength / weighed.strength)
+        strongest_rival = max(strongest_rival, rival.strength)
         if rival.strength >= 0.5 * weighed.strength:
             apart.append(f"{rival.rule.statement} ({code}): {reading} would tell")
+    if strength > 0.0:
+        strength *= 1.0 - 0.5 * min(
+            1.0, strongest_rival / strength
+        )  # a rival as strong as itself leaves half
     status, reason = Status.ACTIVE, ""
     if strength < LEAST_STRENGTH:
         status = Status.DECLINED

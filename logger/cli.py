@@ -68,6 +68,7 @@ def build_parser() -> argparse.ArgumentParser:
         _add_import,
         _add_sessions,
         _add_compare,
+        _add_verdict,
         _add_calculators,
         _add_checks,
         _add_desktop,
@@ -216,6 +217,17 @@ def _add_desktop(command: Command) -> None:
     for sub in (desktop, shot):
         sub.add_argument("--card", metavar="FILE", help="unit card for the bands (default the session's own)")
         sub.add_argument("--look", choices=looks, default="dark", help="colours (default dark)")
+
+
+def _add_verdict(command: Command) -> None:
+    findings = command("findings", "what the readings support, with evidence for, against and missing")
+    proofs = command("proofs", "try the stated tests, the water first: met, not met, cannot say")
+    for sub in (findings, proofs):
+        sub.add_argument("visit", metavar="SESSION|CASE.toml", help="a session folder or a typed visit")
+        sub.add_argument("--card", metavar="FILE", help="the machine's unit card")
+        sub.add_argument("--reference", metavar="SESSION|CASE.toml", help="a healthy run of this machine")
+    check = command("check-card", "check a unit card: order, arithmetic, freezing", units=False)
+    check.add_argument("card", metavar="FILE", help="the unit card (.toml)")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

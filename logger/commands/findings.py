@@ -1,0 +1,56 @@
+"""``evenrun findings`` says what the readings of a session or of a typed visit support."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+
+from analysis.case_file import CaseError, CaseFile, visit_of_case
+from analysis.evidence import Visit
+from analysis.finding_values import with_values
+from analysis.findings import find, why_condensing_rose
+from analysis.unit_card import UnitCard
+from drivers.strict_toml import TomlError, decode
+from logger.commands.check_card import read_card, read_text
+from logger.errors import DONE, DamagedInputError
+from logger.replay import open_session
+from logger.session_visit import visit_of_session
+from logger.verdict_report import verdict_facts, verdict_text
+
+
+def read_visit(path: str, card: UnitCard | None) -> tuple[Visit, str]:
+    """Read a session folder or a typed visit; gives it with its title.
+
+    Raises
+    ------
+    CommandError
+        If it is missing or cannot be read.
+    """
+    if path.endswith(".toml"):
+        try:
+            case = decode(read_text(Path(path), "typed visit"), CaseFile)
+            return visit_of_case(case, card), case.title
+        except (TomlError, CaseError) as refused:
+            raise DamagedInputError(f"{path}: {refused}") from None
+    session = open_session(path)
+    return visit_of_session(session, card), session.header.title
+
+
+def run(args: argparse.Namespace) -> int:
+    """Print the findings."""
+    card = read_card(Path(args.card)) if args.card else None
+    visit, title = read_visit(args.visit, card)
+    reference = read_visit(args.reference, card)[0] if args.reference else None
+    found = find(visit, card, reference)
+    rise = why_condensing_rose(with_values(reference, card), found.visit) if reference is not None else ""
+    if args.json:
+        facts = {"visit": args.visit, "title": title, **verdict_facts(found)}
+        if rise:
+            facts["condensing_rise"] = rise
+        print(json.dumps(facts, allow_nan=False))  # noqa: T201
+    else:
+        print(verdict_text(found, args.units or "si", title))  # noqa: T201
+        if rise:
+            print(f"Against the reference: {rise}.")  # noqa: T201
+    return DONE
