@@ -68,6 +68,7 @@ def build_parser() -> argparse.ArgumentParser:
         _add_import,
         _add_sessions,
         _add_compare,
+        _add_history,
         _add_verdict,
         _add_calculators,
         _add_checks,
@@ -146,7 +147,7 @@ def _add_compare(command: Command) -> None:
     compare.add_argument("as_found", metavar="A", help="session as found")
     compare.add_argument("as_left", metavar="B", help="session as left")
     report = command(
-        "report", "write one page (HTML) about a session, or about two that are compared", json=False
+        "report", "write a report (HTML or PDF) about a session, or about two that are compared", json=False
     )
     report.add_argument("as_found", metavar="A", help="session, as found where there are two")
     report.add_argument("as_left", metavar="B", nargs="?", help="session as left")
@@ -154,12 +155,22 @@ def _add_compare(command: Command) -> None:
         "--for", dest="reader", choices=("technician", "owner", "office"), default="technician",
         help="who reads it (default technician)",
     )  # fmt: skip
-    report.add_argument("--out", metavar="FILE.html", required=True, help="page to write")
+    report.add_argument("--out", metavar="FILE", required=True, help="page to write: .html or .pdf")
+    report.add_argument("--visit", default="", metavar="FILE", help="visit record (default: the visit.toml)")
+    report.add_argument("--paper", choices=("a4", "letter"), default="a4", help="page size (default a4)")
     for sub in (compare, report):
+        sub.add_argument("--card", default="", metavar="FILE", help="the machine's unit card, for its limits")
         sub.add_argument(
             "--phase-found", default="", metavar="PHASE", help="take A's stretch from this phase"
         )
         sub.add_argument("--phase-left", default="", metavar="PHASE", help="take B's stretch from this phase")
+
+
+def _add_history(command: Command) -> None:
+    mark = command("mark", "note a moment of a session afterwards", json=False, units=False)
+    mark.add_argument("session", metavar="SESSION")
+    mark.add_argument("text", metavar="TEXT", help="what was seen or done")
+    mark.add_argument("--at", required=True, metavar="0:42:00", help="session time, h:mm:ss")
 
 
 def _add_calculators(command: Command) -> None:

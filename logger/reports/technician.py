@@ -2,13 +2,8 @@
 
 from __future__ import annotations
 
-import importlib.metadata
-import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
-
-from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from analysis.compare import MODES, Compared, Comparison, Verdict
 from analysis.presets import PRESETS, PresetName
@@ -31,6 +26,7 @@ from logger.replay import curves_for, end_us
 from logger.reports import session_pages as pages
 from logger.reports.chart import Chart, Occasions, Wanted, draw, value_range
 from logger.reports.envelope import Envelope
+from logger.reports.paper import Paper, made_by, page_of, together
 from logger.shown_values import plain
 
 _CHARTS: tuple[tuple[str, str, Quantity, tuple[Wanted, ...]], ...] = (
@@ -66,7 +62,6 @@ _CHARTS: tuple[tuple[str, str, Quantity, tuple[Wanted, ...]], ...] = (
         (Wanted("superheat", "superheat"), Wanted("subcooling", "subcooling")),
     ),
 )
-_NUMBER_AND_UNIT = re.compile(r"(?<=[0-9]) (?=\S)", re.ASCII)
 _TRACK, _STRIPE = 114.0, 38.0
 
 
@@ -103,7 +98,12 @@ class ComparisonPart:
 
 
 def technician_page(
-    seen: Sequence[Seen], compared: Compared | None, preset: PresetName, *, written_us: int
+    seen: Sequence[Seen],
+    compared: Compared | None,
+    preset: PresetName,
+    *,
+    written_us: int,
+    paper: Paper = "a4",
 ) -> str:
     """Write the page.
 
@@ -117,21 +117,19 @@ def technician_page(
         Units.
     written_us
         UTC of writing, since 1970 [us].
+    paper
+        Page size when it is printed.
 
     Returns
     -------
     str
         HTML that needs no other file and no network.
     """
-    environment = Environment(
-        loader=PackageLoader("logger.reports"), autoescape=True, undefined=StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
     limits = {
         key: value_range((one.envelope for one in seen), wanted, _to_shown(quantity, preset))
         for key, _, quantity, wanted in _CHARTS
     }
-    return environment.get_template("technician.html").render(
+    facts = dict(
         heading=seen[0].studied.title,
         sub=seen[1].studied.title if len(seen) > 1 and seen[1].studied.title != seen[0].studied.title else "",
         pair=compared is not None,
@@ -148,11 +146,11 @@ def technician_page(
         settle_minutes=round(SETTLE_S / 60.0),
         confirm_minutes=round(CONFIRM_S / 60.0),
         preset={"si": "SI: °C, K, bar(g), kPa, L/s, kW", "us": "US: °F, psig, psi, gpm, Btu/h"}[preset],
-        software=f"evenrun {importlib.metadata.version('evenrun')}",
-        written=datetime.fromtimestamp(written_us / 1e6, UTC).strftime("%Y-%m-%d %H:%M UTC"),
         track=_TRACK,
         stripe=_STRIPE,
+        **made_by(written_us),
     )
+    return page_of("technician.html", facts, paper)
 
 
 def _to_shown(quantity: Quantity, preset: PresetName) -> Callable[[float], float]:
@@ -167,10 +165,7 @@ def _comparison(comparison: Comparison, preset: PresetName) -> ComparisonPart:
         comparison.fairness.fair,
         verdict_line(comparison, preset),
         ", ".join(f"{counts[verdict]} {verdict.value}" for verdict in Verdict if counts[verdict]),
-        [
-            replace(shown, text=_NUMBER_AND_UNIT.sub("\N{NO-BREAK SPACE}", shown.text))
-            for shown in shown_conditions(comparison, preset)
-        ],
+        [replace(shown, text=together(shown.text)) for shown in shown_conditions(comparison, preset)],
         [(row, _track(row)) for row in shown_changes(comparison, preset)],
         stretch_line(comparison.as_found),
         stretch_line(comparison.as_left),

@@ -229,7 +229,8 @@ def test_pages_can_be_read_without_eyes(told: Told, found: Path, left: Path, tmp
 def test_no_line_crosses_the_dropout_and_it_is_hatched(told: Told, found: Path, tmp_path: Path) -> None:
     report(told, found, tmp_path / "one.html")
     text = (tmp_path / "one.html").read_text(encoding="utf-8")
-    assert text.count("dropout 40 s") == 2  # of the liquid line, and of the subcooling that rests on it
+    # Of the liquid line, and of the subcooling that rests on it; each with its white ground behind it.
+    assert len(re.findall(r'<text class="s" x=[^>]*>dropout 40 s<', text)) == 2
     chart = next(f for f in text.split("<figure") if "liquid line" in f)
     hatch = re.search(r'<rect x="([\d.]+)" y="[\d.]+" width="([\d.]+)" [^>]*fill="url\(#', chart)
     assert hatch is not None
@@ -260,8 +261,8 @@ def test_a_session_without_readings_and_without_promises(told: Told, found: Path
 @pytest.mark.parametrize(
     ("arguments", "status", "said"),
     [
-        (("--out", "page.pdf"), 2, "ends in .html"),
-        (("--out", "p.html", "--for", "owner"), 2, "use --for technician"),
+        (("--out", "page.odt"), 2, "ends in .html or .pdf"),
+        (("--out", "p.html", "--for", "owner", "--visit", "no.toml"), 4, "cannot be read"),
         (("--out", "no/such/folder/p.html"), 4, "cannot be written"),
         (("--out", "p.html", "--phase-left", "as-left"), 2, "name a second session"),
     ],
