@@ -11,13 +11,16 @@ from pathlib import Path
 
 from analysis.analyser import Analyser
 from analysis.barometer import parse_barometer
+from analysis.card_file import CardFile
 from analysis.pressure_table import PressureTableError, pressure_table
 from analysis.saturation import SaturationCurve
 from analysis.settings import SettingsError, settings_over_time
+from analysis.unit_card import CardError, unit_card
 from drivers.base import Adapter, Clock, ProfileError, Timing
 from drivers.clock import FollowedClock, SystemClock
 from drivers.profile import Profile, find_profile, shipped_profiles
 from drivers.registry import Context, Wanted, make_adapter
+from drivers.strict_toml import TomlError, decode
 from logger.descriptor import SessionHeader
 from logger.engine import Engine
 from logger.errors import CommandError, NotAvailableError
@@ -64,6 +67,7 @@ def open_recording(
     beside: Path,
     adapters: Sequence[Adapter] | None = None,
     timing: Timing | None = None,
+    card_text: str = "",
     start_utc_ns: int | None = None,
 ) -> Recording:
     """Make the session folder and everything that fills it.
@@ -78,6 +82,8 @@ def open_recording(
         Where relative paths in the set-up start from.
     adapters
         Instead of those that the set-up names.
+    card_text
+        The machine's unit card, where the set-up does not name a file of it.
     start_utc_ns
         UTC of t = 0 where the clock follows a simulated machine; now by default.
 
@@ -98,6 +104,7 @@ def open_recording(
         software=f"evenrun {version()}",
         libraries={f"saturation of {name}": curve.source for name, curve in curves.items()},
         setup=without_keys(setup_text),
+        unit_card=card_text or read_card_text(setup, beside),
         barometer_pa=parse_barometer(setup.barometer) if setup.barometer else None,
     )
     try:
@@ -128,6 +135,21 @@ def curves_of(setup: Setup, beside: Path) -> Mapping[str, SaturationCurve]:
         raise NotAvailableError(f"The pressure table {path} cannot be read: {error.strerror}.") from None
     except (PressureTableError, UnicodeDecodeError) as refused:
         raise CommandError(f"{path}: {refused}") from None
+
+
+def read_card_text(setup: Setup, beside: Path) -> str:
+    """Read the unit card that a set-up names, and hold it against itself; blank where it names none."""
+    if not setup.card:
+        return ""
+    path = beside / setup.card
+    try:
+        text = path.read_text(encoding="utf-8")
+        unit_card(decode(text, CardFile))
+    except OSError as error:
+        raise NotAvailableError(f"The unit card {path} cannot be read: {error.strerror}.") from None
+    except (TomlError, CardError, UnicodeDecodeError) as refused:
+        raise CommandError(f"{path}: {refused}") from None
+    return text
 
 
 def make_adapters(setup: Setup, beside: Path, context: Context) -> list[Adapter]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.resources
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -49,6 +50,8 @@ class Story:
     """Rated flow and pressure drop of the source coil, from the unit card; empty where it is not known."""
     assign: dict[str, str]
     visits: tuple[Visit, ...]
+    card: str
+    """Name of its unit card among the shipped ones."""
 
 
 _HALL_POINTS = {
@@ -87,6 +90,7 @@ HALL = Story(
             "surplus refrigerant recovered and weighed",
         ),
     ),
+    card="hall",
 )  # fmt: skip
 BAKERY = Story(
     name="bakery",
@@ -109,6 +113,7 @@ BAKERY = Story(
         ),
         Visit("as-left", "as-left", datetime(2026, 7, 8, 14, 10, tzinfo=UTC), "source coil flushed"),
     ),
+    card="bakery",
 )  # fmt: skip
 NIGHT = replace(
     HALL,
@@ -170,8 +175,15 @@ def open_visit(story: Story, visit: Visit, address: str, folder: Path, *, live: 
     """Make the session of a visit."""
     setup = setup_for(story, visit, address, live=live)
     start_utc_ns = None if live else int(visit.utc.timestamp()) * 1_000_000_000
+    card = importlib.resources.files("logger") / "demo_cards" / f"{story.card}.toml"
+    card_text = card.read_text(encoding="utf-8")
     return open_recording(
-        setup, msgspec.toml.encode(setup).decode(), folder, beside=Path(), start_utc_ns=start_utc_ns
+        setup,
+        msgspec.toml.encode(setup).decode(),
+        folder,
+        beside=Path(),
+        card_text=card_text,
+        start_utc_ns=start_utc_ns,
     )
 
 

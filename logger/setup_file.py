@@ -48,6 +48,8 @@ class Setup(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     load_fluid: str = ""
     source_coil: str = ""
     """One rated point of the source coil: ``0.60 L/s at 28.8 kPa``."""
+    card: str = ""
+    """The machine's unit card, a file beside the set-up; its text is kept with the session."""
     mode: Literal["", "heating", "cooling"] = ""
     phase: str = ""
     clock: Literal["computer", "device"] = "computer"

@@ -54,3 +54,10 @@ def test_links_in_the_pages_lead_somewhere() -> None:
         text = (ROOT / page).read_text(encoding="utf-8")
         for target in re.findall(r"\]\(([^)#:]+)\)", text):
             assert (ROOT / target).exists(), f"{page}: {target}"
+
+
+def test_the_demonstrations_cards_are_the_ones_that_are_shown() -> None:
+    shipped = sorted((ROOT / "logger" / "demo_cards").glob("*.toml"))
+    assert shipped
+    for path in shipped:
+        assert path.read_bytes() == (ROOT / "recordings" / "cards" / path.name).read_bytes(), path.name
