@@ -25,7 +25,7 @@ from analysis.electrical import (
     Limits,
     VoltReading,
 )
-from analysis.electrical_safety import Act
+from analysis.finding_acts import Act
 
 SHORTED_OR_LOADED = "a short or overload after the transformer"
 WRONG_TAP = "the transformer's tap"

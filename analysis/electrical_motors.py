@@ -11,8 +11,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from analysis.electrical import ALIVE_SHARE, Limits
-from analysis.electrical_safety import Act, Condition
 from analysis.electrical_windings import Windings, WindingState, judge_windings
+from analysis.finding_acts import Act, Safe
 from analysis.run_capacitor import LOWEST_RATIO, capacitance_ratio
 
 LEAST_START_SHARE = 0.85
@@ -96,7 +96,8 @@ def judge_motor(read: MotorReadings, limits: Limits | None = None) -> MotorVerdi
     ('run capacitor',)
     """
     limits = limits or Limits()
-    causes = sorted((judge(read, limits) for judge in _JUDGES), key=lambda cause: _RANK[cause.strength])
+    judged = (judge(read, limits) for judge in _JUDGES)
+    causes = sorted((c for c in judged if c is not None), key=lambda cause: _RANK[cause.strength])
     supported = [cause for cause in causes if cause.strength == "supported"]
     if supported:
         text = "; ".join(f"{cause.name}: {', '.join(cause.evidence_for)}" for cause in supported)
@@ -134,13 +135,14 @@ def _no_volts(read: MotorReadings, limits: Limits) -> Cause:
     return _cause("supply at its terminals", bad, told, ())
 
 
-def _sag(read: MotorReadings, limits: Limits) -> Cause:
+def _sag(read: MotorReadings, limits: Limits) -> Cause | None:
+    if read.runs:
+        return None  # it has started
     least = LEAST_START_SHARE * (limits.supply_low / 0.9)
     wanted = {"volts at its terminals while it starts": read.terminals_starting, "plate voltage": least}
     missing = tuple(name for name, value in wanted.items() if not math.isfinite(value))
     if missing:
-        # A motor that runs has started: the sag is of no interest then.
-        return _cause("supply sag at start", False if read.runs else None, "it has started", missing)
+        return _cause("supply sag at start", None, "", missing)
     where = ""
     if math.isfinite(read.supply_starting):
         drop = read.supply_starting - read.terminals_starting
@@ -168,11 +170,11 @@ def _too_many_amps(read: MotorReadings) -> bool:
     return read.amps > (1.0 + AMPS_SHARE) * read.rated_amps
 
 
-def _load(read: MotorReadings, _: Limits) -> Cause:
+def _load(read: MotorReadings, _: Limits) -> Cause | None:
     """Judge the current of a motor that runs."""
     name = "load on its shaft"
     if read.runs is not True:
-        return _cause(name, False, "told only while it runs", ())
+        return None
     if math.isnan(read.amps) or math.isnan(read.rated_amps):
         return _cause(name, None, "", ("its amps and the card's",))
     told = f"{read.amps:g} A where the card says {read.rated_amps:g}"
@@ -185,14 +187,12 @@ def _load(read: MotorReadings, _: Limits) -> Cause:
     return _cause(name, _too_many_amps(read), told, ())
 
 
-def _start_capacitor(read: MotorReadings, _: Limits) -> Cause:
+def _start_capacitor(read: MotorReadings, _: Limits) -> Cause | None:
     ratio = float(capacitance_ratio(read.start_capacitance, read.marked_start_capacitance))
     if math.isnan(ratio):
-        fitted = math.isfinite(read.marked_start_capacitance)
-        told = "none is stated to be fitted"
-        return _cause(
-            "start capacitor", None if fitted else False, told, ("the start capacitor's microfarad",)
-        )
+        if math.isnan(read.marked_start_capacitance):
+            return None  # none is stated to be fitted
+        return _cause("start capacitor", None, "", ("the start capacitor's microfarad",))
     low, high = START_CAPACITOR_SHARE
     told = f"{100 * ratio:.0f} % of its marking ({100 * low:.0f} to {100 * high:.0f} %)"
     return _cause("start capacitor", not low <= ratio <= high, told, ())
@@ -220,16 +220,16 @@ def _overload(read: MotorReadings, _: Limits) -> Cause:
     return _cause("internal overload", None, "", ("ohms C to S, C to R, S to R",))
 
 
-def _unequal_pressures(read: MotorReadings, _: Limits) -> Cause:
+def _unequal_pressures(read: MotorReadings, _: Limits) -> Cause | None:
     if read.name != "compressor" or read.runs:
-        return _cause("start against pressure", False, "does not apply", ())
+        return None
     if math.isnan(read.pressure_ratio):
         return _cause("start against pressure", None, "", ("both pressures before the start",))
     told = f"pressures {read.pressure_ratio:.2g} to 1 before the start"
     return _cause("start against pressure", read.pressure_ratio > EQUAL_PRESSURE_RATIO, told, ())
 
 
-_JUDGES: tuple[Callable[[MotorReadings, Limits], Cause], ...] = (
+_JUDGES: tuple[Callable[[MotorReadings, Limits], Cause | None], ...] = (
     _no_volts, _sag, _run_capacitor, _start_capacitor, _overload, _windings, _load, _unequal_pressures,
 )  # fmt: skip
 
@@ -240,17 +240,17 @@ def _acts(read: MotorReadings, causes: list[Cause]) -> tuple[Act, ...]:
     open_questions = {cause.name for cause in causes if cause.strength == "cannot say"}
     supported = {cause.name for cause in causes if cause.strength == "supported"}
     if "supply at its terminals" in supported and not read.terminals > ALIVE_SHARE * 100.0:
-        acts.append(Act("if licensed, live volts: follow its chain from the supply", Condition.STOPPED))
+        acts.append(Act("if licensed, live volts: follow its chain from the supply", Safe.STOPPED))
     if {"supply at its terminals", "supply sag at start"} & open_questions:
-        acts.append(Act("if licensed, live volts: read its terminals while it starts", Condition.RUNNING))
+        acts.append(Act("if licensed, live volts: read its terminals while it starts", Safe.WHILE_RUNNING))
     if {"run capacitor", "start capacitor", "windings", "internal overload"} & (open_questions | supported):
-        acts.append(Act("discharge the capacitors through a resistor and prove it", Condition.ISOLATED))
+        acts.append(Act("discharge the capacitors through a resistor and prove it", Safe.ISOLATED))
     if {"run capacitor", "start capacitor"} & open_questions:
-        acts.append(Act("measure the capacitors, leads off", Condition.ISOLATED))
+        acts.append(Act("measure the capacitors, leads off", Safe.ISOLATED))
     if {"windings", "internal overload"} & open_questions:
         acts += judge_windings(read.windings).acts
     if "internal overload" in supported:
         acts += judge_windings(read.windings).acts
     if "start against pressure" in (open_questions | supported):
-        acts.append(Act("let the pressures equalise before another start", Condition.STOPPED))
+        acts.append(Act("let the pressures equalise before another start", Safe.STOPPED))
     return tuple(dict.fromkeys(acts))

@@ -9,38 +9,22 @@ name from memory. Local codes and licensed practice decide.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
+
+from analysis.finding_acts import Act, Safe
 
 
-class Condition(StrEnum):
-    """The state of the machine in which an act is safe; acts of two conditions are never put in one list."""
-
-    RUNNING = "while running"
-    STOPPED = "stopped"
-    ISOLATED = "isolated and proven dead"
-    RELIEVED = "pressure relieved"
-
-
-@dataclass(frozen=True, slots=True)
-class Act:
-    """Something advised, with the condition in which it is safe."""
-
-    text: str
-    condition: Condition
-
-
-def by_condition(acts: tuple[Act, ...]) -> dict[Condition, tuple[str, ...]]:
-    """Group acts by their condition, in the fixed order of :class:`Condition`; empty groups are left out.
+def by_condition(acts: tuple[Act, ...]) -> dict[Safe, tuple[str, ...]]:
+    """Group acts by their condition, in the fixed order of the conditions; empty groups are left out.
 
     Examples
     --------
-    >>> by_condition((Act("lift the leads", Condition.ISOLATED), Act("watch the pump", Condition.RUNNING)))
-    {<Condition.RUNNING: 'while running'>: ('watch the pump',),
-     <Condition.ISOLATED: 'isolated and proven dead'>: ('lift the leads',)}
+    >>> by_condition((Act("lift the leads", Safe.ISOLATED), Act("watch the pump", Safe.WHILE_RUNNING)))
+    {<Safe.WHILE_RUNNING: 'while running'>: ('watch the pump',),
+     <Safe.ISOLATED: 'isolated and proven dead'>: ('lift the leads',)}
     """
     groups = {
-        condition: tuple(dict.fromkeys(act.text for act in acts if act.condition is condition))
-        for condition in Condition
+        condition: tuple(dict.fromkeys(act.text for act in acts if act.safe is condition))
+        for condition in Safe
     }
     return {condition: texts for condition, texts in groups.items() if texts}
 

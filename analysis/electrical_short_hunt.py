@@ -13,8 +13,9 @@ from enum import StrEnum
 from typing import Literal
 
 from analysis.electrical import Limits
-from analysis.electrical_safety import Act, Condition, Isolation
+from analysis.electrical_safety import Isolation
 from analysis.electrical_transformer import TransformerReadings, TransformerVerdict, judge_transformer
+from analysis.finding_acts import Act, Safe
 
 EARTHED_OHM = 10.0
 """Fewer ohms to earth point at a branch (common practice, no source)."""
@@ -161,7 +162,7 @@ def hunt(
         ("new fuse", "new transformer") if release else (),
         release,
         questions,
-        _acts(transformer, missing, faults, lacks),
+        _acts(transformer, missing, faults, lacks, after or AfterRepair()),
         _repair(after, limits),
     )
 
@@ -281,18 +282,19 @@ def _acts(
     missing: Sequence[str],
     faults: Sequence[BranchVerdict],
     lacks: Sequence[str],
+    after: AfterRepair,
 ) -> tuple[Act, ...]:
     acts = list(transformer.acts)
     if lacks:
-        acts.append(Act("isolate, prove dead and record it with its second supplies", Condition.STOPPED))
+        acts.append(Act("isolate, prove dead and record it with its second supplies", Safe.STOPPED))
     if missing:
-        acts.append(
-            Act(f"lift each branch at both ends and measure: {', '.join(missing)}", Condition.ISOLATED)
-        )
-    acts += [Act(f"follow and repair: {v.branch.name}", Condition.ISOLATED) for v in faults]
+        acts.append(Act(f"lift each branch at both ends and measure: {', '.join(missing)}", Safe.ISOLATED))
+    acts += [Act(f"follow and repair: {v.branch.name}", Safe.ISOLATED) for v in faults]
     if not missing and not faults and not lacks:
-        acts.append(Act("if licensed, live volts: read R to C at rest", Condition.STOPPED))
-        acts.append(Act("if licensed, live volts: read R to C under load", Condition.RUNNING))
+        if math.isnan(after.at_rest):
+            acts.append(Act("if licensed, live volts: read R to C at rest", Safe.STOPPED))
+        if math.isnan(after.under_load):
+            acts.append(Act("if licensed, live volts: read R to C under load", Safe.WHILE_RUNNING))
     return tuple(acts)
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from analysis.electrical import ALIVE_SHARE, LIGHT_LOAD_HIGH_V, Limits
-from analysis.electrical_safety import Act, Condition
+from analysis.finding_acts import Act, Safe
 
 DEAD_V = 2.0
 """Below this a 24 V secondary gives nothing (common practice, no source)."""
@@ -69,10 +69,8 @@ class TransformerVerdict:
 
 
 _LIFT = (
-    Act("lift the transformer's secondary leads", Condition.ISOLATED),
-    Act(
-        "if licensed, live volts: read the secondary with its leads lifted and held apart", Condition.STOPPED
-    ),
+    Act("lift the transformer's secondary leads", Safe.ISOLATED),
+    Act("if licensed, live volts: read the secondary with its leads lifted and held apart", Safe.STOPPED),
 )
 
 

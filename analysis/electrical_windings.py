@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from analysis.electrical_safety import Act, Condition
+from analysis.finding_acts import Act, Safe
 
 METER_OHM, METER_SHARE = 0.2, 0.03
 """A meter's error in ohms: 0.2 ohm and 3 % (common practice, no source)."""
@@ -83,8 +83,8 @@ def judge_windings(read: Windings) -> WindingVerdict:
     if read.to_earth < read.least_to_earth:
         text = f"{read.to_earth:g} ohm to earth, below {read.least_to_earth:g} ({read.earth_source})"
         acts: tuple[Act, ...] = (
-            Act("do not energise it; measure again with its leads off and terminals dry", Condition.ISOLATED),
-            Act("use no insulation tester on a compressor under vacuum", Condition.ISOLATED),
+            Act("do not energise it; measure again with its leads off and terminals dry", Safe.ISOLATED),
+            Act("use no insulation tester on a compressor under vacuum", Safe.ISOLATED),
         )
         return WindingVerdict(WindingState.EARTHED, text, missing, acts)
     state = _state(read)
@@ -120,12 +120,10 @@ def _words(state: WindingState, read: Windings, missing: tuple[str, ...]) -> tup
     low, high = RESET_H
     if state is WindingState.CANNOT_SAY:
         return f"cannot say: {', '.join(missing)} missing", (
-            Act("measure ohms between C, S and R and from each to earth, leads off", Condition.ISOLATED),
+            Act("measure ohms between C, S and R and from each to earth, leads off", Safe.ISOLATED),
         )
     if state is WindingState.OVERLOAD_OPEN:
-        wait = Act(
-            f"let it cool {low:g} to {high:g} h, then measure C to S and C to R again", Condition.ISOLATED
-        )
+        wait = Act(f"let it cool {low:g} to {high:g} h, then measure C to S and C to R again", Safe.ISOLATED)
         text = "C to S and C to R are open and S to R is intact: the internal overload is open, not a winding"
         if read.shell_hot is False and read.stopped_h > high:
             return f"{text}; it is cold since {read.stopped_h:g} h, so the overload does not close again", ()

@@ -20,6 +20,11 @@ PRESSURE_POINTS_OF_WATER = (
     "source_entering_pressure", "source_leaving_pressure", "source_static_pressure",
 )  # fmt: skip
 
+MATCHED_POINTS = (
+    "source_entering_temperature", "source_leaving_temperature", "load_entering_temperature",
+    "load_leaving_temperature",
+)  # fmt: skip
+
 _RANGES: dict[Quantity, tuple[float, float, str]] = {
     Quantity.TEMPERATURE: (213.15, 473.15, "−60 to 200 °C"),
     Quantity.GAUGE_PRESSURE: (-1.0e5, 100e5, "−1 to 100 bar(g)"),
@@ -44,6 +49,8 @@ class Instruments:
     """Class of the gauges: largest error in percent of the span (EN 837-1)."""
     clamp_k: float = 1.0
     """Largest error of clamp thermometers [K], contact with the pipe included."""
+    water_matched_k: float = math.nan
+    """Bound of two water thermometers that were compared in one cup [K]; NaN where they were not."""
     gauge_stated: bool = False
     clamp_stated: bool = False
 
@@ -52,6 +59,8 @@ class Instruments:
             raise TypedError(
                 f"a gauge's class lies between 0.05 and 10 % of its span, not {self.gauge_class:g}."
             )
+        if self.water_matched_k < 0.02 or self.water_matched_k > 5.0:
+            raise TypedError(f"matched thermometers lie within 0.02 to 5 K, not {self.water_matched_k:g}.")
         if not 0.02 <= self.clamp_k <= 20.0:
             raise TypedError(f"a clamp's error lies between 0.02 and 20 K, not {self.clamp_k:g}.")
 
@@ -157,6 +166,9 @@ def _bounds(name: str, amount: Amount, instruments: Instruments) -> tuple[float,
             f"gauge of class {instruments.gauge_class:.1f} over {span / 1e5:g} bar, ± {bound / 1e5:.2g} bar"
         )
         return bound, 0.0, f"{how}: {text} (EN 837-1)"
+    if name in MATCHED_POINTS and math.isfinite(instruments.water_matched_k):
+        bound = instruments.water_matched_k
+        return bound, 0.0, f"stated: water thermometers matched in one cup, ± {bound:.1f} K"
     if quantity is Quantity.TEMPERATURE:
         how = "stated" if instruments.clamp_stated else "assumed"
         return instruments.clamp_k, 0.0, f"{how}: thermometer ± {instruments.clamp_k:.1f} K"

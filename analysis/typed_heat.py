@@ -169,7 +169,7 @@ def _grade(
     heat: Valued, rated: float, source: str, flow: Valued, band: tuple[float, float]
 ) -> tuple[str, str, bool | None]:
     expanded = 2.0 * heat.u
-    says = f"{heat.value / 1e3:.1f} ± {expanded / 1e3:.1f} kW"
+    says = f"{heat.value / 1e3:.1f} ± {math.ceil(expanded / 100.0 - 1e-9) / 10.0:.1f} kW"
     low, high = band
     if flow.value + 2.0 * flow.u < low or flow.value - 2.0 * flow.u > high:
         return "water first", (

@@ -322,7 +322,7 @@ def test_any_readings_are_answered_and_named_only_between_neighbours(
 ) -> None:
     found = judge_chain("control", POINTS, readings, limits, call=call)
     assert found.statement
-    assert all(act.condition for act in found.acts)
+    assert all(act.safe for act in found.acts)
     loss = found.loss
     if loss is None or not loss.named:
         return

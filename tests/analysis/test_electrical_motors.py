@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 
 from analysis.electrical import plate_limits
 from analysis.electrical_motors import MotorReadings, judge_motor
-from analysis.electrical_safety import Condition, by_condition, cautions
+from analysis.electrical_safety import by_condition, cautions
 from analysis.electrical_windings import Windings, WindingState, judge_windings
+from analysis.finding_acts import Safe
 
 INF, NAN = math.inf, math.nan
 PLATE = plate_limits(230.0)
@@ -94,7 +95,7 @@ def test_no_volts_no_verdict_on_the_motor() -> None:
 
 
 def test_capacitors_are_discharged_before_they_are_measured() -> None:
-    acts = by_condition(judge_motor(MotorReadings(), PLATE).acts)[Condition.ISOLATED]
+    acts = by_condition(judge_motor(MotorReadings(), PLATE).acts)[Safe.ISOLATED]
     assert acts.index("discharge the capacitors through a resistor and prove it") < acts.index(
         "measure the capacitors, leads off"
     )
@@ -140,4 +141,4 @@ def test_no_cause_rests_on_a_reading_that_was_not_taken(read: MotorReadings) -> 
     for name in found.supported:
         assert not any(math.isnan(value) for value in needs.get(name, ())), found
     assert found.statement
-    assert all(act.condition for act in found.acts)
+    assert all(act.safe for act in found.acts)

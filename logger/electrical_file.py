@@ -1,0 +1,307 @@
+"""ELECTRICAL.toml: what a technician read with a meter, and what it becomes for the analysis."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from analysis.electrical import AcrossReading, ChainPoint, Limits, VoltReading, plate_limits
+from analysis.electrical_circuits import (
+    compressor_circuit,
+    control_circuit,
+    motor_circuit,
+)
+from analysis.electrical_elimination import CallTried
+from analysis.electrical_motors import MotorReadings
+from analysis.electrical_safety import Isolation, SecondSupply
+from analysis.electrical_short_hunt import AfterRepair, Branch
+from analysis.electrical_transformer import TransformerReadings
+from analysis.electrical_windings import LEAST_INSULATION_OHM, Windings
+from analysis.units import Quantity, UnitError, parse_amount
+from drivers.strict_toml import TomlError, decode
+from logger.electrical_tables import (
+    AfterTable,
+    BranchTable,
+    CircuitTable,
+    ElectricalTable,
+    IsolationTable,
+    LimitsTable,
+    MotorTable,
+    TransformerTable,
+)
+from logger.errors import CommandError, NotAvailableError
+
+_V, _A, _OHM, _F = Quantity.VOLTAGE, Quantity.CURRENT, Quantity.RESISTANCE, Quantity.CAPACITANCE
+
+
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    """One circuit as the analysis takes it."""
+
+    name: str
+    points: tuple[ChainPoint, ...]
+    readings: tuple[VoltReading, ...]
+    across: tuple[AcrossReading, ...]
+    call: bool | None
+    coil_volts: float
+
+
+@dataclass(frozen=True, slots=True)
+class ElectricalCase:
+    """Everything that was typed, as the analysis takes it."""
+
+    title: str
+    refrigerant: str
+    limits: Limits
+    isolation: Isolation | None
+    phase_volts: tuple[float, ...]
+    circuits: tuple[Circuit, ...]
+    transformer: TransformerReadings | None
+    loads: tuple[tuple[str, float, float], ...]
+    branches: tuple[Branch, ...] | None
+    common_earthed: bool | None
+    after: AfterRepair | None
+    calls: tuple[CallTried, ...]
+    motors: tuple[MotorReadings, ...]
+
+
+def load_electrical(path: Path) -> ElectricalCase:
+    """Read a file of electrical readings.
+
+    Raises
+    ------
+    CommandError
+        If it is missing or wrong; one sentence with the key path and what to write.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise NotAvailableError(f"The file {path} cannot be read: {error.strerror}.") from None
+    except UnicodeDecodeError:
+        raise CommandError(f"The file {path} is no text file; write it in UTF-8.") from None
+    try:
+        return case_of(decode(text, ElectricalTable))
+    except (TomlError, ValueError) as refused:
+        raise CommandError(f"{path}: {refused}") from None
+
+
+def case_of(table: ElectricalTable) -> ElectricalCase:
+    """Turn the typed tables into what the analysis takes.
+
+    Raises
+    ------
+    ValueError
+        With the key path, where a value cannot be understood.
+    """
+    hunt, transformer = table.short_hunt, table.transformer
+    names = [branch.name for branch in hunt.branch] if hunt else []
+    for what, listed in (("circuit", [c.name for c in table.circuit]), ("short_hunt.branch", names)):
+        for name in listed:
+            if listed.count(name) > 1:
+                raise ValueError(f"'{what}': '{name}' stands twice; give each a name of its own.")
+    leads = _amount("short_hunt.meter_leads", hunt.meter_leads, _OHM, 0.0) if hunt else 0.0
+    return ElectricalCase(
+        title=table.title,
+        refrigerant=table.refrigerant,
+        limits=_limits(table.limits),
+        isolation=_isolation(table.isolation),
+        phase_volts=tuple(_amount("phase_volts", text, _V) for text in table.phase_volts),
+        circuits=tuple(_circuit(n, c) for n, c in enumerate(table.circuit, start=1)),
+        transformer=_transformer(transformer) if transformer else None,
+        loads=tuple((x.name, x.sealed_va, x.inrush_va) for x in transformer.loads) if transformer else (),
+        branches=tuple(_branch(n, b, leads) for n, b in enumerate(hunt.branch, start=1)) if hunt else None,
+        common_earthed=hunt.common_earthed if hunt else None,
+        after=_after(hunt.after) if hunt and hunt.after else None,
+        calls=tuple(CallTried(c.name, c.branches, c.blew) for c in hunt.call) if hunt else (),
+        motors=tuple(_motor(n, m) for n, m in enumerate(table.motor, start=1)),
+    )
+
+
+def _amount(path: str, text: str, quantity: Quantity, absent: float = math.nan) -> float:
+    """Read a number with its unit [SI]; empty gives ``absent``."""
+    if not text.strip():
+        return absent
+    try:
+        value = parse_amount(text, quantity).si
+    except UnitError as refused:
+        raise ValueError(f"'{path}': {refused}") from None
+    if value < 0.0:
+        raise ValueError(f"'{path}': '{text}' must be zero or more.")
+    return value
+
+
+def _ohms(path: str, text: str, leads: float = 0.0) -> float:
+    """Read ohms, or ``open``; the meter's own leads are taken off."""
+    if text.strip().lower() in ("open", "ol", "o.l"):
+        return math.inf
+    value = _amount(path, text, _OHM)
+    # A reading below the leads' own ohms is a dead short within the meter's error.
+    return max(value - leads, 0.0) if math.isfinite(value) else value
+
+
+_RANGE = re.compile(r"\s*([\d.]+)\s*(?:-|–|to)\s*([\d.]+)\s*V\s*", re.IGNORECASE)
+
+
+def _range(path: str, text: str) -> tuple[float, float]:
+    match = _RANGE.fullmatch(text)
+    if match is None:
+        value = _amount(path, text, _V)
+        return value, value
+    low, high = (float(number) for number in match.groups())
+    return low, high
+
+
+def _limits(table: LimitsTable) -> Limits:
+    tap = _amount("limits.tap", table.tap, _V)
+    if table.plate and table.supply:
+        raise ValueError("'limits': give the plate or the supply range, not both.")
+    try:
+        limits = Limits(tap=tap)
+        if table.plate:
+            limits = plate_limits(*_range("limits.plate", table.plate), source=_plate_words(table), tap=tap)
+        elif table.supply:
+            low, high = _range("limits.supply", table.supply)
+            if not low < high:
+                raise ValueError("write a range such as '207-253 V'")
+            limits = Limits(supply_low=low, supply_high=high, supply_source=table.source, tap=tap)
+    except ValueError as refused:
+        raise ValueError(f"'limits': {str(refused).rstrip('.')}.") from None
+    if table.pull_in:
+        pull_in = _amount("limits.pull_in", table.pull_in, _V)
+        limits = dataclasses.replace(limits, pull_in=pull_in, pull_in_source=table.pull_in_source)
+    return limits
+
+
+def _plate_words(table: LimitsTable) -> str:
+    return f"{table.plate} plate" if table.source == "plate" else f"{table.source}: {table.plate} plate"
+
+
+def _isolation(table: IsolationTable | None) -> Isolation | None:
+    if table is None:
+        return None
+    supplies = table.second_supplies
+    return Isolation(
+        table.who,
+        table.when,
+        table.proven_dead,
+        table.meter_proved_before,
+        table.meter_proved_after,
+        None if supplies is None else tuple(SecondSupply(s.name, s.isolated) for s in supplies),
+    )
+
+
+_KINDS: dict[str, Callable[[CircuitTable], tuple[ChainPoint, ...]]] = {
+    "control": lambda table: control_circuit(table.safeties),
+    "compressor": lambda _: compressor_circuit(),
+    "pump": lambda _: motor_circuit("pump", relay_coil="relay_coil"),
+    "fan": lambda _: motor_circuit("fan", relay_coil="relay_coil"),
+    "own": lambda table: tuple(
+        ChainPoint(p.name, p.side, p.part, role=p.role, closed_by=p.closed_by) for p in table.point
+    ),
+}
+
+
+def points_of(table: CircuitTable) -> tuple[ChainPoint, ...]:
+    """Give the points of a circuit, in order."""
+    return _KINDS[table.kind](table)
+
+
+def _circuit(number: int, table: CircuitTable) -> Circuit:
+    path = f"circuit[{number}]"
+    points = points_of(table)
+    if not points:
+        raise ValueError(f"'{path}.point': a circuit of kind 'own' needs its points, in order.")
+    names = [point.name for point in points]
+    readings, across = [], []
+    for n, r in enumerate(table.reading, start=1):
+        at = f"{path}.reading[{n}]"
+        _known(f"{at}.point", r.point, names)
+        readings.append(
+            VoltReading(r.point, _amount(f"{at}.volts", r.volts, _V), r.loaded, _time(at, r.time), r.who)
+        )
+    for n, a in enumerate(table.across, start=1):
+        at = f"{path}.across[{n}]"
+        _known(f"{at}.point", a.point, names)
+        across.append(AcrossReading(a.point, _amount(f"{at}.volts", a.volts, _V), a.loaded))
+    coil = _amount(f"{path}.coil_volts", table.coil_volts, _V)
+    return Circuit(table.name, points, tuple(readings), tuple(across), table.call, coil)
+
+
+def _known(path: str, name: str, names: list[str]) -> None:
+    if name not in names:
+        raise ValueError(f"'{path}': '{name}' is no point of this circuit; it has {', '.join(names)}.")
+
+
+_CLOCK = re.compile(r"([01]?\d|2[0-3]):[0-5]\d(:[0-5]\d)?")
+
+
+def _time(path: str, text: str) -> str:
+    if text and not _CLOCK.fullmatch(text):
+        raise ValueError(f"'{path}.time': '{text}' is no time of day; write it like 07:52.")
+    return text
+
+
+def _transformer(table: TransformerTable) -> TransformerReadings:
+    if table.va < 0.0:
+        raise ValueError("'transformer.va': must be more than zero.")
+    return TransformerReadings(
+        _amount("transformer.primary", table.primary, _V),
+        _amount("transformer.secondary", table.secondary, _V),
+        _amount("transformer.lifted", table.lifted, _V),
+        table.va or math.nan,
+        _amount("transformer.fuse", table.fuse, _A),
+    )
+
+
+def _branch(number: int, table: BranchTable, leads: float) -> Branch:
+    path = f"short_hunt.branch[{number}]"
+    _time(path, table.time)
+    return Branch(
+        table.name,
+        table.load,
+        _ohms(f"{path}.to_common", table.to_common, leads),
+        _ohms(f"{path}.to_earth", table.to_earth, leads),
+        table.lifted,
+        _amount(f"{path}.volts", table.volts, _V, 0.0),
+        table.repaired,
+    )
+
+
+def _after(table: AfterTable) -> AfterRepair:
+    return AfterRepair(
+        _amount("short_hunt.after.at_rest", table.at_rest, _V),
+        _amount("short_hunt.after.under_load", table.under_load, _V),
+    )
+
+
+def _motor(number: int, table: MotorTable) -> MotorReadings:
+    path, w = f"motor[{number}]", table.windings
+    return MotorReadings(
+        name=table.name,
+        terminals=_amount(f"{path}.terminals", table.terminals, _V),
+        terminals_starting=_amount(f"{path}.terminals_starting", table.terminals_starting, _V),
+        supply_starting=_amount(f"{path}.supply_starting", table.supply_starting, _V),
+        amps=_amount(f"{path}.amps", table.amps, _A),
+        rated_amps=_amount(f"{path}.rated_amps", table.rated_amps, _A),
+        locked_amps=_amount(f"{path}.locked_amps", table.locked_amps, _A),
+        runs=table.runs,
+        capacitance=_amount(f"{path}.capacitor", table.capacitor, _F),
+        marked_capacitance=_amount(f"{path}.capacitor_marked", table.capacitor_marked, _F),
+        start_capacitance=_amount(f"{path}.start_capacitor", table.start_capacitor, _F),
+        marked_start_capacitance=_amount(f"{path}.start_capacitor_marked", table.start_capacitor_marked, _F),
+        pressure_ratio=table.pressure_ratio,
+        windings=Windings(
+            _ohms(f"{path}.windings.c_s", w.c_s),
+            _ohms(f"{path}.windings.c_r", w.c_r),
+            _ohms(f"{path}.windings.s_r", w.s_r),
+            _ohms(f"{path}.windings.to_earth", w.to_earth),
+            _amount(f"{path}.windings.least_to_earth", w.least_to_earth, _OHM, LEAST_INSULATION_OHM),
+            w.earth_source if w.least_to_earth else "common practice: 1 Mohm",
+            w.shell_hot,
+            w.stopped_h,
+        ),
+    )
