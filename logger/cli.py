@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import importlib
 import os
+import re
 import sys
 from collections.abc import Callable, Sequence
 
@@ -71,6 +72,7 @@ def build_parser() -> argparse.ArgumentParser:
         _add_history,
         _add_verdict,
         _add_calculators,
+        _add_typed,
         _add_checks,
         _add_desktop,
     ):
@@ -204,6 +206,43 @@ def _add_devices(command: Command) -> None:
     learn.add_argument("address", metavar="PORT", help="as /dev/ttyUSB0, COM4, socket://HOST:PORT")
     learn.add_argument("--baud", type=int, default=9600)
     learn.add_argument("--for", dest="length", default="10s", metavar="10s")
+
+
+def _add_typed(command: Command) -> None:
+    electrical = command(
+        "electrical", "a dead machine: where volts are lost, shorts, motors (typed in a file or a form)",
+        units=False,
+    )  # fmt: skip
+    electrical.add_argument("file", metavar="FILE.toml", nargs="?", help="readings; without it a form asks")
+    electrical.add_argument("--save", metavar="FILE.toml", help="keep what the form was told")
+    typed = command("typed", "a visit with plain gauges: superheat and more from typed readings")
+    # A value such as -2.4degC begins like an option; no option of this command begins with a digit.
+    typed._negative_number_matcher = re.compile(r"^-[\d.]")
+    typed.add_argument("refrigerant", metavar="REFRIGERANT", nargs="?", default="", help="for example R410A")
+    for name, metavar, text in (
+        ("suction", "P", "suction pressure, 5.2bar(g)"), ("line", "T", "suction line, -2.4degC"),
+        ("high", "P", "high side pressure"), ("liquid", "T", "liquid line"),
+        ("discharge", "T", "discharge line"), ("water-in", "T", "source water in"),
+        ("water-out", "T", "source water out"), ("drop", "P", "source coil pressure drop, 10kPa"),
+        ("flow", "Q", "source flow, 0.60L/s"), ("load-in", "T", "load water in"),
+        ("load-out", "T", "load water out"), ("volts", "V", "supply at the compressor"),
+        ("amps", "A", "compressor current"),
+    ):  # fmt: skip
+        typed.add_argument(f"--{name}", metavar=metavar, default="", help=text)
+    typed.add_argument("--power-factor", default="", metavar="X", help="of the compressor (0.90 assumed)")
+    typed.add_argument("--rated", default="", metavar="Q", help="heat of source water by the card, 9.3kW")
+    typed.add_argument("--flow-band", default="", metavar="Q", help="by the card: '0.55 to 0.65 L/s'")
+    typed.add_argument("--fluid", default="", metavar="TEXT", help="'water', 'propylene_glycol 25 %% mass'")
+    typed.add_argument("--mode", choices=("heating", "cooling"), default="", help="what is called for")
+    typed.add_argument("--barometer", default="", metavar="P", help="'94.3 kPa(a)', or altitude: '600 m'")
+    typed.add_argument("--coil", default="", metavar="TEXT", help="rated: '0.60 L/s at 28.8 kPa'")
+    typed.add_argument("--gauge-class", default="", metavar="X", help="percent of the span (1.0 assumed)")
+    typed.add_argument("--clamp", default="", metavar="T", help="error of thermometers, 0.5K (1 K assumed)")
+    typed.add_argument(
+        "--water-matched", default="", metavar="T", help="water thermometers compared in one cup, 0.2K"
+    )
+    typed.add_argument("--who", default="", metavar="NAME", help="who reads")
+    typed.add_argument("--out", metavar="DIR", help="folder of a new session that keeps the rows")
 
 
 def _add_checks(command: Command) -> None:
