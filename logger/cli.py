@@ -173,6 +173,12 @@ def _add_history(command: Command) -> None:
     mark.add_argument("session", metavar="SESSION")
     mark.add_argument("text", metavar="TEXT", help="what was seen or done")
     mark.add_argument("--at", required=True, metavar="0:42:00", help="session time, h:mm:ss")
+    strip = command(
+        "strip", "copy a session for sharing: no names, places, serials, notes or photos", json=False,
+        units=False,
+    )  # fmt: skip
+    strip.add_argument("session", metavar="SESSION")
+    strip.add_argument("--out", metavar="DIR", required=True, help="folder of the copy")
 
 
 def _add_calculators(command: Command) -> None:
