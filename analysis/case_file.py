@@ -12,6 +12,8 @@ from analysis.barometer import STANDARD_ATMOSPHERE_PA, parse_barometer
 from analysis.evidence import EXTRA_SYMBOLS, OBSERVATIONS, Seen, Visit, quantity_of_symbol, seen_value
 from analysis.flow_routes import FlowRoute
 from analysis.liquids import Liquid, LiquidError, parse_liquid
+from analysis.proofs import Proof
+from analysis.proofs_pressure import prove_liquid_decay, prove_nitrogen, prove_vacuum
 from analysis.refrigerants import RefusedRefrigerant, UnknownRefrigerant
 from analysis.saturation import refrigerant
 from analysis.unit_card import NOT_KNOWN, UnitCard
@@ -36,6 +38,26 @@ class CaseError(ValueError):
     """A typed visit cannot be read; the text is one sentence with the key path and the way out."""
 
 
+class NitrogenTable(
+    msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True
+):
+    """``[nitrogen_test]``: start and end of a pressure test with nitrogen."""
+
+    start_pressure: str
+    end_pressure: str
+    start_temperature: str
+    end_temperature: str
+
+
+class SeriesTable(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
+    """``[vacuum_test]`` or ``[liquid_pressure_test]``: pressures over time."""
+
+    minutes: tuple[float, ...]
+    pressures: tuple[str, ...]
+    gauge: str
+    """Limit of error of the gauge against itself, such as ``5 Pa``."""
+
+
 class CaseFile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
     """Everything that may be typed."""
 
@@ -58,6 +80,9 @@ class CaseFile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     """Symbol to value with unit, ``suction_pressure = "5.2 bar(g)"``, or a range, ``"10 to 12 K"``."""
     seen: tuple[str, ...] = ()
     """What was seen beside the readings; keys of :data:`analysis.evidence.OBSERVATIONS`."""
+    nitrogen_test: NitrogenTable | None = None
+    vacuum_test: SeriesTable | None = None
+    liquid_pressure_test: SeriesTable | None = None
 
 
 def visit_of_case(case: CaseFile, card: UnitCard | None = None) -> Visit:
@@ -167,3 +192,44 @@ def _si(path: str, text: str, quantity: Quantity, barometer: float) -> float:
     return amount.si + (
         barometer if amount.quantity is Quantity.GAUGE_PRESSURE and quantity is not amount.quantity else 0.0
     )
+
+
+def pressure_proofs(case: CaseFile) -> tuple[Proof, ...]:
+    """Try the pressure tests of a typed visit.
+
+    Raises
+    ------
+    CaseError
+        If a value cannot be read.
+    """
+    barometer = _read("barometer", case.barometer, parse_barometer) or STANDARD_ATMOSPHERE_PA
+    classes = {name: _class(name, text) for name, text in case.gauge_class.items()}
+    found: list[Proof] = []
+    if (test := case.nitrogen_test) is not None:
+        p = [_si(f"nitrogen_test.{end}_pressure", getattr(test, f"{end}_pressure"),
+                 Quantity.ABSOLUTE_PRESSURE, barometer) for end in ("start", "end")]  # fmt: skip
+        t = [_si(f"nitrogen_test.{end}_temperature", getattr(test, f"{end}_temperature"),
+                 Quantity.TEMPERATURE, 0.0) for end in ("start", "end")]  # fmt: skip
+        fixed, relative = classes.get("pressure", (16e3, 0.0))
+        u_p = math.hypot(fixed, relative * p[0]) / math.sqrt(3.0)
+        u_t = classes.get("temperature", (1.0, 0.0))[0] / math.sqrt(3.0)
+        found.append(prove_nitrogen((p[0], p[1]), (t[0], t[1]), u_pressure=u_p, u_temperature=u_t))
+    if (series := case.liquid_pressure_test) is not None:
+        times, values, u = _series("liquid_pressure_test", series, Quantity.GAUGE_PRESSURE, barometer)
+        found.append(prove_liquid_decay(times, values, u_pressure=u))
+    if (series := case.vacuum_test) is not None:
+        times, values, u = _series("vacuum_test", series, Quantity.ABSOLUTE_PRESSURE, barometer)
+        found.append(prove_vacuum(times, values, u_pressure=u))
+    return tuple(found)
+
+
+def _series(
+    path: str, table: SeriesTable, quantity: Quantity, barometer: float
+) -> tuple[list[float], list[float], float]:
+    if len(table.minutes) != len(table.pressures):
+        raise CaseError(f"'{path}': give one pressure for each of the minutes.")
+    values = [
+        _si(f"{path}.pressures[{n}]", text, quantity, barometer) for n, text in enumerate(table.pressures, 1)
+    ]
+    u: float = _read(f"{path}.gauge", table.gauge, lambda t: parse_amount(t, Quantity.PRESSURE_DIFFERENCE).si)
+    return [60.0 * minute for minute in table.minutes], values, u / math.sqrt(3.0)

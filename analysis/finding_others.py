@@ -77,7 +77,7 @@ def of_card(card: UnitCard | None) -> list[Finding]:
     ]  # fmt: skip
 
 
-def notes_on(visit: Visit, reference: Visit | None) -> tuple[str, ...]:
+def notes_on(visit: Visit, reference: Visit | None, declared_mode: str) -> tuple[str, ...]:
     """Say what a reader must know beside the findings."""
     notes = []
     assumed = sorted(
@@ -85,6 +85,8 @@ def notes_on(visit: Visit, reference: Visit | None) -> tuple[str, ...]:
     )
     if assumed:
         notes.append(f"uncertainty assumed, nothing is promised about: {', '.join(assumed)}")
+    if visit.mode and not declared_mode:
+        notes.append(f"mode not declared: {visit.mode} is taken from the load side")
     if not visit.mode:
         notes.append("mode not declared: heating or cooling decides what the readings mean")
     if not visit.barometer_declared:

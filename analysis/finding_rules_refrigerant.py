@@ -71,10 +71,10 @@ CHARGE_RULES: tuple[Rule, ...] = (
         (
             must("subcooling", "high"),
             usual("liquid_approach", "not_high", 0.8),
+            usual("liquid_approach", "low", 0.4),
             usual("superheat", "not_high", 0.8),
             usual("load_change", "not_high", 0.3),
             also("condensing_approach", "high"),
-            also("liquid_approach", "low"),
             also("compressor_power", "high"),
         ),
         (

@@ -90,6 +90,8 @@ WATER_RULES: tuple[Rule, ...] = (
             usual("source_volume_flow", "not_low", 0.4),
             usual("coil_drop_ratio", "high", 0.7),
             usual("liquid_approach", "not_low", 0.6),
+            usual("liquid_approach", "high", 0.3),
+            usual("subcooling", "not_high", 0.4),
             usual("superheat", "not_high", 0.6),
         ),
         (

@@ -56,6 +56,8 @@ def with_values(visit: Visit, card: UnitCard | None = None) -> Visit:
     >>> round(with_values(hall).values["superheat"].value, 1)
     5.8
     """
+    if not visit.mode:
+        visit = dataclasses.replace(visit, mode=mode_of_load(visit))
     work = _Work(visit)
     _flow(work, card)
     for row in REGISTRY:
@@ -67,6 +69,30 @@ def with_values(visit: Visit, card: UnitCard | None = None) -> Visit:
     _coil(work, card)
     _rest(work, card)
     return dataclasses.replace(visit, values=work.values, flow_route=work.route)
+
+
+def mode_of_load(visit: Visit) -> str:
+    """Tell heating from cooling by the load side; empty where it does not tell.
+
+    The source side is never asked: swapped probes would flip it.
+
+    Examples
+    --------
+    >>> from analysis.evidence import seen_value
+    >>> floor = {"load_entering_temperature": 303.15, "load_leaving_temperature": 308.6}
+    >>> mode_of_load(Visit({symbol: seen_value(symbol, value) for symbol, value in floor.items()}))
+    'heating'
+    """
+    for names in (
+        ("load_entering_temperature", "load_leaving_temperature"),
+        ("return_air_temperature", "supply_air_temperature"),
+    ):
+        entering, leaving = visit.get(names[0]), visit.get(names[1])
+        if entering is not None and leaving is not None:
+            change = leaving.value - entering.value
+            if abs(change) > 2.0 * math.hypot(entering.u, leaving.u):
+                return "heating" if change > 0.0 else "cooling"
+    return ""
 
 
 class _Work:

@@ -72,6 +72,7 @@ def find(visit: Visit, card: UnitCard | None = None, reference: Visit | None = N
     >>> found.code, found.reason.split(":")[0]
     ('liquid_line_restriction', 'water not proven')
     """
+    declared_mode = visit.mode
     visit = with_values(visit, card)
     reference = with_values(reference, card) if reference is not None else None
     conflicts = guards(visit)
@@ -81,7 +82,7 @@ def find(visit: Visit, card: UnitCard | None = None, reference: Visit | None = N
     findings = [_settle(weighed, raw, visit, conflicts, water) for weighed in raw.values()]
     findings += [*of_conflicts(conflicts, visit), *of_card(card)]
     findings.sort(key=lambda f: (*_place(f), -f.strength, f.code))
-    return VerdictOfVisit(visit, conflicts, water, tuple(findings), notes_on(visit, reference))
+    return VerdictOfVisit(visit, conflicts, water, tuple(findings), notes_on(visit, reference, declared_mode))
 
 
 def _place(finding: Finding) -> tuple[int, int]:
@@ -116,7 +117,7 @@ def _settle(
         reason = (
             "its signs are not there" if weighed.against or not weighed.missing else "not enough is measured"
         )
-    elif conflicts and rule.charge:
+    elif conflicts and (rule.charge or rule.settled):
         status, reason = Status.HELD, f"readings contradict each other: {conflicts[0].ask}"
     elif rule.charge and water.verdict is not Verdict.MET:
         lacks = f"; needed: {'; '.join(water.missing)}" if water.missing else ""

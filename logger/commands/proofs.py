@@ -6,13 +6,25 @@ import argparse
 import json
 from pathlib import Path
 
+from analysis.case_file import CaseError, CaseFile, pressure_proofs
 from analysis.finding_values import with_values
 from analysis.guards import guards
-from analysis.proofs import prove_all
-from logger.commands.check_card import read_card
+from analysis.proofs import Proof, prove_all
+from drivers.strict_toml import TomlError, decode
+from logger.commands.check_card import read_card, read_text
 from logger.commands.findings import read_visit
-from logger.errors import DONE
+from logger.errors import DONE, DamagedInputError
 from logger.verdict_report import conflict_facts, proof_facts, proofs_text
+
+
+def _pressure_tests(path: str) -> tuple[Proof, ...]:
+    """Try the pressure tests that a typed visit holds; a session holds none."""
+    if not path.endswith(".toml"):
+        return ()
+    try:
+        return pressure_proofs(decode(read_text(Path(path), "typed visit"), CaseFile))
+    except (TomlError, CaseError) as refused:
+        raise DamagedInputError(f"{path}: {refused}") from None
 
 
 def run(args: argparse.Namespace) -> int:
@@ -22,7 +34,7 @@ def run(args: argparse.Namespace) -> int:
     reference = with_values(read_visit(args.reference, card)[0], card) if args.reference else None
     visit = with_values(visit, card)
     conflicts = guards(visit)
-    proofs = prove_all(visit, card, reference)
+    proofs = (*prove_all(visit, card, reference), *_pressure_tests(args.visit))
     if args.json:
         facts = {
             "visit": args.visit,

@@ -291,3 +291,20 @@ def test_acts_are_grouped_in_the_fixed_order_and_never_mixed() -> None:
     assert list(grouped) == [safe for safe in Safe if safe in grouped]
     for one, other in combinations(grouped.values(), 2):
         assert not set(one) & set(other)
+
+
+# Mode -----------------------------------------------------------------------------------------------------
+
+
+def test_an_undeclared_mode_comes_from_the_load_side_and_never_from_the_source() -> None:
+    found = find(dataclasses.replace(phase("water-right"), mode=""), read_card())
+    assert found.visit.mode == "heating"
+    assert any("taken from the load side" in note for note in found.notes)
+    swapped = phase(
+        "water-right", source_entering_temperature="0.1 degC", source_leaving_temperature="4 degC"
+    )
+    still = find(dataclasses.replace(swapped, mode=""), read_card())
+    assert still.visit.mode == "heating"
+    assert any(conflict.code == "source_probes_swapped" for conflict in still.conflicts)
+    no_load = phase("water-right", load_entering_temperature="", load_leaving_temperature="")
+    assert find(dataclasses.replace(no_load, mode=""), read_card()).visit.mode == ""

@@ -123,3 +123,18 @@ def test_standing_pressure_at_rest(excess: float, held: bool) -> None:
 
 def test_nothing_is_said_where_nothing_is_known() -> None:
     assert guards(Visit()) == ()
+
+
+def test_a_fallen_suction_clamp_is_asked_about() -> None:
+    ambient = 287.2
+    fallen = typed("heating", "R410A", suction_pressure=683e3, suction_temperature=ambient,
+                   source_entering_temperature=277.15, ambient_temperature=ambient + 0.2)  # fmt: skip
+    assert "suction_clamp_at_ambient" in {conflict.code for conflict in guards(fallen)}
+    hot = typed("heating", "R410A", suction_pressure=683e3, suction_temperature=292.0,
+                source_entering_temperature=277.15, ambient_temperature=ambient)  # fmt: skip
+    assert guards(hot) == ()  # hot gas, not the air of the room: a leaking reversing valve shows that
+
+
+def test_liquid_colder_than_what_cooled_it_is_asked_about() -> None:
+    cold = typed("heating", "R410A", liquid_temperature=296.0, load_entering_temperature=303.15)
+    assert [conflict.code for conflict in guards(cold)] == ["liquid_below_entering"]

@@ -134,3 +134,33 @@ def test_an_empty_typed_visit_is_judged_as_saying_nothing(
     case.write_text("", encoding="utf-8")
     assert main(["findings", str(case)]) == 0
     assert "not enough to say" in capsys.readouterr().out
+
+
+def test_pressure_tests_of_a_typed_visit(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    case = tmp_path / "case.toml"
+    case.write_text(
+        """
+        [nitrogen_test]
+        start_pressure = "25.0 bar(g)"
+        end_pressure = "24.3 bar(g)"
+        start_temperature = "20 degC"
+        end_temperature = "12 degC"
+        [vacuum_test]
+        minutes = [0, 2, 5, 8, 11, 15]
+        pressures = ["60 Pa(a)", "75 Pa(a)", "82 Pa(a)", "85 Pa(a)", "86 Pa(a)", "87 Pa(a)"]
+        gauge = "5 Pa"
+        [liquid_pressure_test]
+        minutes = [1, 2, 5, 10, 20, 30, 45, 60]
+        pressures = ["4.00 bar(g)", "3.92 bar(g)", "3.81 bar(g)", "3.72 bar(g)", "3.2 bar(g)", "2.8 bar(g)",
+                     "2.1 bar(g)", "1.4 bar(g)"]
+        gauge = "0.02 bar"
+        """,
+        encoding="utf-8",
+    )
+    found = facts(capsys, "proofs", str(case))["proofs"]
+    assert found["nitrogen_pressure_test"]["verdict"] == "met"
+    assert found["vacuum_rise"]["verdict"] == "met"
+    assert found["liquid_pressure_decay"]["verdict"] == "not met"
+    case.write_text("[vacuum_test]\nminutes = [0]\npressures = []\ngauge = '5 Pa'", encoding="utf-8")
+    assert main(["proofs", str(case)]) == 3
+    assert "one pressure for each" in capsys.readouterr().err
