@@ -155,6 +155,7 @@ class Analyser:
             running=running(points),
             broken=_broken_signals(held, inputs) if begins_here else frozenset(),
             changed=begins_here and held.changed,
+            n=t_us.size,
         )
         return Results(t_us, points, derived, judgement, inputs, missing, held)
 

@@ -119,6 +119,7 @@ class Judge:
         running: Bools | None,
         broken: frozenset[str],
         changed: bool,
+        n: int | None = None,
     ) -> Judgement:
         """Judge further rows.
 
@@ -138,11 +139,12 @@ class Judge:
             Signals whose windows begin anew at the first row.
         changed
             Whether the machine was changed at the first row.
+        n
+            How many rows, where nothing may be assigned and there are no signals to count them by.
         """
         names = tuple(signals)
-        n = next(iter(signals.values())).size if names else 0
-        if running is not None:
-            n = running.size
+        if n is None:
+            n = next(iter(signals.values())).size if names else 0
         rows = first_row + np.arange(n, dtype=np.int64)
         since_row = self._since_change(rows, running, changed)
         sets = {symbol: frozenset(wanted) for symbol, wanted in rests_on.items()}

@@ -28,7 +28,8 @@ def replace_file(path: Path, content: bytes) -> None:
     """Put new content in place of a file so that at every moment the old or the new one is there, whole."""
     fresh = path.with_name(f".{path.name}.new")
     try:
-        with fresh.open("wb") as file:
+        fresh.unlink(missing_ok=True)  # a left-over, or a link that would lead elsewhere
+        with fresh.open("xb") as file:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
 import msgspec
 
@@ -23,7 +23,10 @@ from logger.moments import parse_utc, utc_text
 from logger.readings_format import READINGS_HEADER, check_channel_id, part_name
 from logger.results_format import RESULTS
 from logger.session_errors import DamagedSessionError, NotASessionError, SessionError, reason_of
+from logger.session_files import MOST_DESCRIPTOR, PLAIN_NAME, check_files
 
+_Count = Annotated[int, msgspec.Meta(ge=0, le=2**53)]
+_Moment = Annotated[int, msgspec.Meta(ge=-(2**60), le=2**60)]
 DESCRIPTOR = "datapackage.json"
 FORMAT = 1
 
@@ -233,7 +236,7 @@ def decode_descriptor(content: bytes, path: Path) -> Descriptor:
     """
     try:
         package = json.loads(content)
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         line = error.lineno if isinstance(error, json.JSONDecodeError) else None
         raise DamagedSessionError("not readable as JSON; run recover on the session", path, line) from None
     try:
@@ -247,15 +250,28 @@ def decode_descriptor(content: bytes, path: Path) -> Descriptor:
             msgspec.convert(header, SessionHeader),
             msgspec.convert(own["channels"], tuple[Channel, ...]),
             SessionState(own["state"]),
-            tuple([paths] if isinstance(paths, str) else paths),
-            msgspec.convert(own["parts"], tuple[Part, ...]),
-            own["rows"],
-            own["duration_us"],
+            _plain_names(msgspec.convert([paths] if isinstance(paths, str) else paths, tuple[str, ...])),
+            _plain_parts(msgspec.convert(own["parts"], tuple[Part, ...])),
+            msgspec.convert(own["rows"], _Count | None),
+            msgspec.convert(own["duration_us"], _Moment | None),
         )
     except (KeyError, StopIteration) as error:
         raise DamagedSessionError(f"the key {error} is missing; run recover on the session", path) from None
     except (msgspec.ValidationError, ValueError, TypeError, AttributeError) as error:
         raise DamagedSessionError(f"{error}; run recover on the session", path) from None
+
+
+def _plain_names(names: tuple[str, ...]) -> tuple[str, ...]:
+    """Refuse what is no name of a session's own file: no path may lead out of the folder."""
+    for name in names:
+        if PLAIN_NAME.fullmatch(name) is None:
+            raise ValueError(f"'{name[:80]}' is no name of a session's file")
+    return names
+
+
+def _plain_parts(parts: tuple[Part, ...]) -> tuple[Part, ...]:
+    _plain_names(tuple(part.path for part in parts))
+    return parts
 
 
 def read_descriptor(folder: Path) -> Descriptor:
@@ -269,7 +285,12 @@ def read_descriptor(folder: Path) -> Descriptor:
         If it cannot be read.
     """
     path = folder / DESCRIPTOR
+    check_files(folder)
     try:
+        if path.stat().st_size > MOST_DESCRIPTOR:
+            raise DamagedSessionError(
+                f"more than {MOST_DESCRIPTOR >> 20} MB; run recover on the session", path
+            )
         content = path.read_bytes()
     except (FileNotFoundError, NotADirectoryError):
         if (folder / part_name(1)).exists():

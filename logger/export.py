@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.measure import Channel
+from analysis.rows import Rows
 from analysis.timeline import holding_at, timeline
 from logger.append_file import sync_folder
 from logger.export_formats import LOCALES, CsvFile, ExportOptions, ParquetFile, SheetFile, Sink, Table
@@ -23,6 +24,7 @@ from logger.moments import parse_utc
 from logger.resample import Block, resample
 from logger.session import Session
 from logger.session_errors import SessionError, StorageError, reason_of
+from logger.session_files import LONGEST_US
 
 _JUMP_US = 2_000_000  # below it, pairs of clocks differ by the computer's own adjustment
 _FORMATS: dict[str, Callable[[Path, Sequence[str], ExportOptions], Sink]] = {
@@ -90,6 +92,8 @@ def export(
             sink.close()
         os.replace(fresh, path)
         sync_folder(path.parent)
+    except OverflowError:
+        raise SessionError("its dates lie outside the calendar; put the clock events right", path) from None
     except OSError as error:
         raise StorageError(f"the export was not written: {reason_of(error)}", path) from None
     finally:
@@ -100,7 +104,26 @@ def export(
 
 def _blocks(session: Session, step_us: int) -> Iterator[Block]:
     holds = {channel.id: round(channel.hold * 1e6) for channel in session.channels}
-    return resample(session.rows(), holds, step_us)
+    return resample(_near(session.rows()), holds, step_us)
+
+
+def _near(batches: Iterator[Rows]) -> Iterator[Rows]:
+    """Refuse moments that would make rows without end.
+
+    Raises
+    ------
+    SessionError
+        If a reading lies further from the start than a session can be long.
+    """
+    for rows in batches:
+        furthest = max(abs(int(rows.t_us.min(initial=0))), int(rows.t_us.max(initial=0)))
+        if furthest > LONGEST_US:
+            days = furthest / 86_400e6
+            raise SessionError(
+                f"a reading lies {days:.0f} days from the start, and at most 400 days make a table; "
+                "its moment is wrong, or the log belongs into several sessions"
+            )
+        yield rows
 
 
 def column_names(session: Session, names: str) -> list[str]:

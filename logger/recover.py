@@ -32,6 +32,7 @@ from logger.session_errors import (
     StorageError,
     reason_of,
 )
+from logger.session_files import check_files
 from logger.session_lock import lock_session, unlock_session
 from logger.session_writer import finish
 
@@ -86,6 +87,7 @@ def recover(folder: Path, utc_us: int | None = None) -> Recovery:
     StorageError
         If the disk refuses; the files are then as they were, or repaired, each as a whole.
     """
+    check_files(folder)
     names = (DESCRIPTOR, EVENTS, part_name(1))
     if not any((folder / name).exists() for name in names) and not parts_in(folder):
         raise NotASessionError("here is no session; name a folder that evenrun has recorded", folder)
@@ -243,7 +245,8 @@ def _keep(path: Path) -> None:
 def _write_without(path: Path, pieces: Iterable[_Piece], headless: bool) -> None:
     """Write a file anew without some of its pieces, and put it in the old one's place."""
     fresh = path.with_name(f".{path.name}.new")
-    with path.open("rb") as old, fresh.open("wb") as new:
+    fresh.unlink(missing_ok=True)
+    with path.open("rb") as old, fresh.open("xb") as new:
         if headless:
             new.write(READINGS_HEADER)
         for piece in pieces:

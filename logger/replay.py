@@ -16,6 +16,7 @@ from analysis.timeline import timeline
 from logger.errors import CommandError, DamagedInputError
 from logger.session import Session
 from logger.session_errors import NotASessionError, SessionError
+from logger.session_files import LONGEST_US
 from logger.setup_file import Setup, find_curve
 
 
@@ -56,12 +57,17 @@ def analyse_session(session: Session) -> Iterator[Results]:
         If an event cannot be understood.
     """
     channels = {channel.id: channel for channel in session.channels}
+    end = end_us(session)
+    if end > LONGEST_US:
+        raise DamagedInputError(
+            f"{session.folder}: its moments span {end / 86_400e6:.0f} days, and at most 400 can be worked "
+            "out; a moment in it is wrong, or the log belongs into several sessions."
+        )
     try:
         settings = settings_over_time(session.events, channels)
     except SettingsError as refused:
         raise DamagedInputError(f"{session.folder}: {refused}") from None
     fold = Analyser(channels, settings, curves_for(session))
-    end = end_us(session)
     for rows in session.rows():
         yield from fold.step(rows.take(rows.t_us <= end))
     yield from fold.step(Rows.empty(), end + GRACE_US)
