@@ -17,10 +17,8 @@ from analysis.electrical import (
     ALIVE_SHARE,
     LIGHT_LOAD_HIGH_V,
     LINE_METER_V,
-    MOST_CONTACT_DROP_V,
     NO_LOAD_SHARE,
     PLATE_SHARE,
-    AcrossReading,
     ChainPoint,
     Limits,
     VoltReading,
@@ -134,18 +132,18 @@ def impossible(points: Sequence[ChainPoint], read: Read, limits: Limits) -> tupl
         before = lowest.get(side)
         tolerance = line_tolerance if side == "line" else limits.control_drop
         if before is not None and reading.volts > before.volts + tolerance:
-            found.append(f"{_at(reading)} after {_at(before)}")
+            found.append(f"{at_words(reading)} after {at_words(before)}")
         elif side == "control" and before is None and "line" in lowest and math.isfinite(line):
             most = LIGHT_LOAD_HIGH_V * lowest["line"].volts / line * (1.0 + limits.line_drop)
             if reading.volts > most + limits.control_drop and lowest["line"].volts < ALIVE_SHARE * line:
-                found.append(f"{_at(reading)} after {_at(lowest['line'])}")
+                found.append(f"{at_words(reading)} after {at_words(lowest['line'])}")
         elif (
             side == "control"
             and before is None
             and "line" in lowest
             and reading.volts > 5 > lowest["line"].volts
         ):
-            found.append(f"{_at(reading)} after {_at(lowest['line'])}")
+            found.append(f"{at_words(reading)} after {at_words(lowest['line'])}")
         if before is None or reading.volts < before.volts:
             lowest[side] = reading
     return tuple(found)
@@ -238,11 +236,9 @@ def _loss(
                 # Only where everything before the control was read is the missing call the whole story.
                 kind = Kind.NO_CALL if point is span[0] else kind
         if point.role == "contact" and kind is Kind.OPEN:
-            coil = known.coil.get(point.closed_by, math.nan)
-            if not math.isfinite(coil):
-                named, reason = "", "whether the coil that closes it has volts is not read"
-            elif coil < limits.pull_in:
-                named, reason = "", f"its coil has {coil:.1f} V, too few to close it: see the control circuit"
+            why_open = open_contact(point, known, limits)
+            if why_open:
+                named, reason = "", why_open
     before = previous[1] if previous else None
     return Loss(
         kind,
@@ -256,28 +252,16 @@ def _loss(
     )
 
 
-def across_losses(
-    points: Sequence[ChainPoint], across: Sequence[AcrossReading], volts_of: Mapping[str, float]
-) -> tuple[list[Loss], list[str]]:
-    """Judge volts read straight across closed parts; gives losses and what such readings cannot say."""
-    found: list[Loss] = []
-    unsaid: list[str] = []
-    for reading in across:
-        point = next(p for p in points if p.name == reading.point)
-        if reading.loaded is True and reading.volts > MOST_CONTACT_DROP_V:
-            whole = volts_of.get(point.side, math.nan)
-            kind = Kind.OPEN if reading.volts > ALIVE_SHARE * whole else Kind.RESISTANCE
-            if kind is Kind.OPEN:
-                # Full volts across it: it is open, but so may be a contact that nothing closes.
-                named = point.part if point.role in ("fuse", "safety") else ""
-                reason = "" if named else "an open contact shows full volts too: read its coil"
-            else:
-                named, reason = point.part, ""
-            found.append(Loss(kind, "", point.name, (point.part,), named, math.nan, reading.volts, reason))
-        elif reading.loaded is not True:
-            unsaid.append(f"volts straight across {point.part} under load (at no load they say nothing)")
-    return found, unsaid
+def open_contact(point: ChainPoint, known: Called, limits: Limits) -> str:
+    """Say why a contact may be open without being at fault; empty where its coil has its volts."""
+    coil = known.coil.get(point.closed_by, math.nan)
+    if not math.isfinite(coil):
+        return "whether the coil that closes it has volts is not read"
+    if coil < limits.pull_in:
+        return f"its coil has {coil:.1f} V, too few to close it: see the control circuit"
+    return ""
 
 
-def _at(reading: VoltReading) -> str:
+def at_words(reading: VoltReading) -> str:
+    """Name a reading with its place."""
     return f"{reading.volts:g} V at {reading.point.replace('_', ' ')}"

@@ -25,6 +25,8 @@ AMPS_SHARE = 0.10
 """A running motor beyond its card's current by more than this is loaded or weak (common practice)."""
 START_CAPACITOR_SHARE = (0.8, 1.2)
 """Allowed share of the middle of a start capacitor's marked range (common practice, no source)."""
+CAPACITOR_U = 0.02
+"""Relative expanded uncertainty of a meter's capacitance range (common practice, no source)."""
 EQUAL_PRESSURE_RATIO = 1.2
 """Pressures further apart than this ratio load a starting compressor (common practice, no source)."""
 
@@ -47,6 +49,8 @@ class MotorReadings:
     runs: bool | None = None
     capacitance: float = math.nan
     """Of the run capacitor, measured [F]."""
+    capacitance_u: float = math.nan
+    """Its relative expanded uncertainty (k = 2) [1]; NaN for a meter of which nothing is known."""
     marked_capacitance: float = math.nan
     start_capacitance: float = math.nan
     marked_start_capacitance: float = math.nan
@@ -160,6 +164,11 @@ def _run_capacitor(read: MotorReadings, _: Limits) -> Cause:
         f"{1e6 * read.capacitance:.2g} of {1e6 * read.marked_capacitance:.2g} µF "
         f"({100 * ratio:.0f} %, least {100 * LOWEST_RATIO:.0f} %)"
     )
+    bound = CAPACITOR_U if math.isnan(read.capacitance_u) else read.capacitance_u
+    if abs(ratio - LOWEST_RATIO) <= bound * ratio:
+        return _cause(
+            "run capacitor", None, "", (f"a surer capacitor reading: {told} ± {100 * bound:.0f} %",)
+        )
     weak = ratio < LOWEST_RATIO
     if weak and read.runs and _too_many_amps(read):
         told += f", which explains {read.amps:g} A where the card says {read.rated_amps:g}"

@@ -14,6 +14,7 @@ from analysis.electrical import (
     Limits,
     VoltReading,
 )
+from analysis.electrical_across import across_losses, contradictions
 from analysis.electrical_acts import acts_after_loss, acts_to_check, acts_to_read
 from analysis.electrical_chain import (
     SHORTED_OR_LOADED,
@@ -23,12 +24,12 @@ from analysis.electrical_chain import (
     Loss,
     Outcome,
     Read,
-    across_losses,
     impossible,
     losses,
     newest,
     nominal_line,
 )
+from analysis.electrical_doubts import doubts
 
 
 def judge_chain(
@@ -117,7 +118,11 @@ def _judge(
     if not read and not across:
         text = "nothing is read yet"
         return ChainVerdict(circuit, Outcome.NOT_READ, text, **common)  # type: ignore[arg-type]
-    questions = (*impossible(points, read, limits), *_stuck(points, read, limits, known))
+    questions = (
+        *impossible(points, read, limits),
+        *contradictions(points, across, read, limits),
+        *_stuck(points, read, limits, known),
+    )
     if questions:
         text = f"check reading: {'; '.join(questions)}; no loss is named"
         return ChainVerdict(
@@ -125,7 +130,7 @@ def _judge(
         )  # fmt: skip
     found = losses(points, read, limits, known, loaded=loaded)
     line = nominal_line(points, read, limits)
-    direct, unsaid = across_losses(points, across, {"line": line, "control": limits.control_nominal})
+    direct, unsaid = across_losses(points, across, read, limits, known)
     found += [loss for loss in direct if loss.parts[0] not in {loss.named for loss in found}]
     main = next((loss for loss in found if loss.kind is Kind.OPEN), found[0] if found else None)
     further = tuple(loss for loss in found if loss is not main)
@@ -275,6 +280,7 @@ def _with_surroundings(
         if not load:
             missing.append("readings under load: a weak contact shows only there")
     missing += [f"a value at {r.point.replace('_', ' ')}" for r in readings if not r.known]
+    missing += doubts(readings, limits, verdict.loss)
     statement = verdict.statement
     sagging = _sagging(points, rest, load, limits)
     if sagging is not None:

@@ -21,6 +21,7 @@ from analysis.electrical_safety import Isolation, SecondSupply
 from analysis.electrical_short_hunt import AfterRepair, Branch
 from analysis.electrical_transformer import TransformerReadings
 from analysis.electrical_windings import LEAST_INSULATION_OHM, Windings
+from analysis.run_capacitor import run_capacitance
 from analysis.units import Quantity, UnitError, parse_amount
 from drivers.strict_toml import TomlError, decode
 from logger.electrical_tables import (
@@ -35,6 +36,8 @@ from logger.electrical_tables import (
 )
 from logger.errors import CommandError, NotAvailableError
 
+VOLTS_AND_AMPS_U = 0.03
+"""Relative expanded uncertainty of a capacitance from volts and amps: 1 % and 2.5 % (common practice)."""
 _V, _A, _OHM, _F = Quantity.VOLTAGE, Quantity.CURRENT, Quantity.RESISTANCE, Quantity.CAPACITANCE
 
 
@@ -103,11 +106,13 @@ def case_of(table: ElectricalTable) -> ElectricalCase:
         for name in listed:
             if listed.count(name) > 1:
                 raise ValueError(f"'{what}': '{name}' stands twice; give each a name of its own.")
+    if len(table.phase_volts) not in (0, 3):
+        raise ValueError("'phase_volts': write three voltages, L1-L2, L2-L3 and L3-L1.")
     leads = _amount("short_hunt.meter_leads", hunt.meter_leads, _OHM, 0.0) if hunt else 0.0
     return ElectricalCase(
         title=table.title,
         refrigerant=table.refrigerant,
-        limits=_limits(table.limits),
+        limits=limits_of(table.limits),
         isolation=_isolation(table.isolation),
         phase_volts=tuple(_amount("phase_volts", text, _V) for text in table.phase_volts),
         circuits=tuple(_circuit(n, c) for n, c in enumerate(table.circuit, start=1)),
@@ -155,7 +160,14 @@ def _range(path: str, text: str) -> tuple[float, float]:
     return low, high
 
 
-def _limits(table: LimitsTable) -> Limits:
+def limits_of(table: LimitsTable) -> Limits:
+    """Turn plate or supply range into limits.
+
+    Raises
+    ------
+    ValueError
+        Where they cannot be understood.
+    """
     tap = _amount("limits.tap", table.tap, _V)
     if table.plate and table.supply:
         raise ValueError("'limits': give the plate or the supply range, not both.")
@@ -280,6 +292,19 @@ def _after(table: AfterTable) -> AfterRepair:
 
 def _motor(number: int, table: MotorTable) -> MotorReadings:
     path, w = f"motor[{number}]", table.windings
+    capacitance = _amount(f"{path}.capacitor", table.capacitor, _F)
+    from_amps = math.isnan(capacitance) and bool(table.capacitor_volts and table.capacitor_amps)
+    if from_amps:
+        # C = I / (2 pi f V), live, with the clamp round the capacitor's own lead.
+        if not table.frequency:
+            raise ValueError(f"'{path}.frequency': volts and amps of a capacitor need '50 Hz' or '60 Hz'.")
+        capacitance = float(
+            run_capacitance(
+                _amount(f"{path}.capacitor_amps", table.capacitor_amps, _A),
+                _amount(f"{path}.capacitor_volts", table.capacitor_volts, _V),
+                _amount(f"{path}.frequency", table.frequency, Quantity.FREQUENCY),
+            )
+        )
     return MotorReadings(
         name=table.name,
         terminals=_amount(f"{path}.terminals", table.terminals, _V),
@@ -289,7 +314,8 @@ def _motor(number: int, table: MotorTable) -> MotorReadings:
         rated_amps=_amount(f"{path}.rated_amps", table.rated_amps, _A),
         locked_amps=_amount(f"{path}.locked_amps", table.locked_amps, _A),
         runs=table.runs,
-        capacitance=_amount(f"{path}.capacitor", table.capacitor, _F),
+        capacitance=capacitance,
+        capacitance_u=VOLTS_AND_AMPS_U if from_amps else math.nan,
         marked_capacitance=_amount(f"{path}.capacitor_marked", table.capacitor_marked, _F),
         start_capacitance=_amount(f"{path}.start_capacitor", table.start_capacitor, _F),
         marked_start_capacitance=_amount(f"{path}.start_capacitor_marked", table.start_capacitor_marked, _F),

@@ -137,13 +137,14 @@ class ElectricalForm:
         branches: list[BranchTable] = []
         ask.say("Each branch lifted at both ends. For an open reading type 'open' or 9999999.")
         for name, load in USUAL_BRANCHES:
+            seen = ask.number(f"{name}, volts on it before the ohms (Enter: none)", "V")
             to_common = _open(ask.number(f"{name}, to C", "ohm", also=("open",)))
             to_earth = _open(ask.number(f"{name}, to earth", "ohm", also=("open",)))
             repaired = ask.yes(f"{name}: found bad and repaired?") if to_common or to_earth else None
             branches.append(
                 BranchTable(
-                    name=name, load=load, to_common=to_common, to_earth=to_earth, repaired=repaired is True,
-                    time=_now(),
+                    name=name, load=load, volts=seen, to_common=to_common, to_earth=to_earth,
+                    repaired=repaired is True, time=_now(),
                 )
             )  # fmt: skip
             rest = tuple(BranchTable(name=n, load=k) for n, k in USUAL_BRANCHES[len(branches) :])

@@ -181,6 +181,10 @@ class MotorTable(_Table, frozen=True, kw_only=True):
     runs: bool | None = None
     capacitor: str = ""
     capacitor_marked: str = ""
+    capacitor_volts: str = ""
+    """Across the run capacitor while it runs; with amps and frequency instead of a measured capacitance."""
+    capacitor_amps: str = ""
+    frequency: str = ""
     start_capacitor: str = ""
     start_capacitor_marked: str = ""
     pressure_ratio: float = NAN

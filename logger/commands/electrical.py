@@ -1,4 +1,4 @@
-"""``evenrun electrical [FILE.toml]``: a dead machine by its volts and ohms."""
+"""``evenrun electrical [FILE.toml|SESSION]``: a dead machine by its volts and ohms."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from logger.asking import Asker
 from logger.electrical_facts import report_facts
 from logger.electrical_file import case_of, load_electrical
 from logger.electrical_form import ElectricalForm
+from logger.electrical_live import case_of_session
 from logger.electrical_report import report_on, report_text
 from logger.electrical_tables import ElectricalTable
 from logger.errors import DONE, CommandError, NotAvailableError
@@ -19,7 +20,9 @@ from logger.errors import DONE, CommandError, NotAvailableError
 
 def run(args: argparse.Namespace) -> int:
     """Print what the readings say; without a file they are asked for."""
-    if args.file:
+    if args.file and Path(args.file).is_dir():
+        case = case_of_session(Path(args.file), args.plate)
+    elif args.file:
         case = load_electrical(Path(args.file))
     elif args.json:
         raise CommandError("--json needs a FILE.toml; without a file the readings are asked for in a form.")

@@ -228,6 +228,45 @@ def test_a_contactor_is_judged_with_its_coil(
     assert outcome is not Outcome.LOSS or named or "coil" in found.statement
 
 
+@pytest.mark.parametrize(
+    ("volts", "coil", "named", "outcome"),
+    [
+        (230.0, 24.8, "contactor contacts", Outcome.LOSS),
+        (230.0, 0.0, "", Outcome.LOSS),
+        (12.0, 24.8, "contactor contacts", Outcome.LOSS),
+        (0.4, 24.8, "", Outcome.WHOLE),
+    ],
+)
+def test_volts_across_alone(volts: float, coil: float, named: str, outcome: Outcome) -> None:
+    for limits in (PLATE, Limits()):
+        found = judge_chain(
+            "compressor", compressor_circuit(), [], limits, coil={"contactor_coil": coil},
+            across=[AcrossReading("contactor_load", volts, True)],
+        )  # fmt: skip
+        assert found.outcome is outcome
+        assert (found.loss.named if found.loss else "") == named
+
+
+def test_volts_across_must_be_the_difference() -> None:
+    both = [VoltReading("contactor_line", 229.0, True), VoltReading("contactor_load", 228.5, True)]
+    found = judge_chain("compressor", compressor_circuit(), both, PLATE, coil={"contactor_coil": 24.8},
+                        across=[AcrossReading("contactor_load", 229.0, True)])  # fmt: skip
+    assert found.outcome is Outcome.CHECK
+    assert "229 V across contactor contacts where 229 V go in and 228.5 V come out" in found.statement
+
+
+def test_doubts_are_said() -> None:
+    far = [
+        VoltReading("control_r_to_c", 25.5, time="23:55"),
+        VoltReading("high_pressure_switch", 0.0, time="00:40"),
+    ]
+    found = judge_chain("control", POINTS, far, PLATE, call=True)
+    assert "both readings around the loss at one time: they are 45 min apart" in found.missing
+    twice = [VoltReading("fuse", 25.5), VoltReading("fuse", 0.0)]
+    found = judge_chain("control", POINTS, twice, PLATE, call=True)
+    assert "whether fuse comes and goes: 25.5 V, then 0 V" in found.missing
+
+
 def test_sag_under_load_is_said() -> None:
     readings = [VoltReading("transformer_primary", 229.0, True), VoltReading("control_r_to_c", 25.6, False),
                 VoltReading("control_r_to_c", 16.0, True)]  # fmt: skip

@@ -88,6 +88,16 @@ def test_the_halls_pump() -> None:
     assert jammed.supported == ("load on its shaft",)
 
 
+@pytest.mark.parametrize(
+    ("measured", "strength"),
+    [(4.80, "not supported"), (4.75, "cannot say"), (4.65, "cannot say"), (4.55, "supported")],
+)
+def test_a_capacitor_near_its_limit_is_not_condemned(measured: float, strength: str) -> None:
+    # Limit 94 % of 5.0 is 4.70 microfarad; a meter's range is good to 2 %.
+    pump = judge_motor(MotorReadings("pump", capacitance=measured * 1e-6, marked_capacitance=5e-6), PLATE)
+    assert {c.name: c.strength for c in pump.causes}["run capacitor"] == strength
+
+
 def test_no_volts_no_verdict_on_the_motor() -> None:
     dead = judge_motor(MotorReadings(terminals=0.0, runs=False), PLATE)
     assert dead.supported == ("supply at its terminals",)

@@ -14,14 +14,20 @@ from hypothesis import strategies as st
 
 from analysis.electrical_safety import cautions
 from analysis.finding_acts import Safe
+from analysis.measure import Channel, Quality
+from analysis.rows import Rows
+from analysis.units import Quantity
+from drivers.clock import FollowedClock
 from drivers.strict_toml import TomlError, decode
 from logger.asking import Asker
 from logger.cli import main
+from logger.descriptor import SessionHeader
 from logger.electrical_file import case_of
 from logger.electrical_form import ElectricalForm
 from logger.electrical_report import report_on, report_text
 from logger.electrical_tables import ElectricalTable
 from logger.errors import CommandError
+from logger.session_writer import SessionWriter
 
 RECORDINGS = Path(__file__).parents[2] / "recordings" / "electrical"
 EXAMPLES = sorted(RECORDINGS.glob("*.toml"))
@@ -97,6 +103,14 @@ def test_the_hall_locked_out(capsys: pytest.CaptureFixture[str]) -> None:
     assert found["isolation"]["complete"] is True
 
 
+def test_a_compressor_that_hums(capsys: pytest.CaptureFixture[str]) -> None:
+    # 2653 I / V at 60 Hz: 22.3 microfarad of 35.
+    found = facts(capsys, "compressor-hums")
+    assert found["motors"][0]["supported"] == ["run capacitor"]
+    assert found["motors"][0]["statement"] == "run capacitor: 22 of 35 µF (64 %, least 94 %)"
+    assert [c["outcome"] for c in found["circuits"]] == ["no loss as far as read"] * 2
+
+
 def test_flammable_and_unknown_refrigerants_warn_of_ignition(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -128,6 +142,8 @@ def test_flammable_and_unknown_refrigerants_warn_of_ignition(
         ("[limits]\nplate = '5000 V'", "'limits': a plate voltage"),
         ("[limits]\nsupply = '253-207 V'", "write a range"),
         ("refrigerant = 'R999'", "R999"),
+        ("phase_volts = ['230 V']", "write three voltages"),
+        ("[[motor]]\nname = 'p'\ncapacitor_volts = '3 V'\ncapacitor_amps = '1 A'", "need '50 Hz' or '60 Hz'"),
         ("[transformer]\nva = -40.0", "more than zero"),
         ("not toml", "not readable as TOML"),
     ],
@@ -144,6 +160,27 @@ def test_faults_are_told_by_key_path(
     assert out == ""
 
 
+def test_the_newest_volts_of_a_session(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    volts = {"supply_voltage": 230.0, "control_voltage": 0.0}
+    channels = [Channel(f"meter/{n}", Quantity.VOLTAGE, "V", hold_s=60.0) for n in ("vs", "vc", "ps")]
+    writer = SessionWriter.create(tmp_path / "s", SessionHeader(title="dead"), FollowedClock(0))
+    writer.channels(channels)
+    for place, channel in zip(volts, channels, strict=False):
+        writer.note("assign", channel.id, place, from_us=0)
+    items = [(0, c.id, v, Quality.OK) for c, v in zip(channels, volts.values(), strict=False)]
+    writer.add(Rows.of([*items, (5_000_000, "meter/ps", 1.0, Quality.OK)]))
+    writer.note("stop", "", "done", from_us=5_000_000)
+    assert writer.close("done") == ()
+    status, out, _ = run(capsys, "electrical", str(tmp_path / "s"), "--json")
+    assert status == 0
+    (control,) = json.loads(out)["circuits"]
+    assert control["loss"]["named"] is None
+    assert "a short or overload after the transformer" in control["loss"]["parts"]
+    assert all(reading["live"] for reading in control["readings"])
+    status, _, err = run(capsys, "electrical", str(tmp_path))
+    assert (status, "no session" in err) == (2, True)
+
+
 def test_missing_and_strange_files(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(capsys, "electrical", str(tmp_path / "none.toml"))[0] == 4
     (tmp_path / "b.toml").write_bytes(b"\xff\xfe\x00")
@@ -157,7 +194,8 @@ BAKERY_ANSWERS = [
     "230", "0", "26", "40", "3",  # transformer: in, out with leads on, lifted; VA and fuse
     "A", "10:02", "1", "0", "1", "1", "1",  # isolation; second supplies looked for, none
     "0,2", "1",  # the meter's leads with a decimal comma; C bonded to earth
-    "open", "open", "0", "open", "9999999", "", "0.8", "0.6", "0", "14.2", "open", "0", "31.2", "", "0",
+    "", "open", "open", "0", "", "open", "9999999", "", "", "0.8", "0.6", "0", "0", "14.2", "open", "0",
+    "", "31.2", "", "0",
     "", "",  # R to C after the repair: not read
     "0",
 ]  # fmt: skip
