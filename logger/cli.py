@@ -219,7 +219,10 @@ def _add_typed(command: Command) -> None:
         "electrical", "a dead machine: where volts are lost, shorts, motors (typed in a file or a form)",
         units=False,
     )  # fmt: skip
-    electrical.add_argument("file", metavar="FILE.toml", nargs="?", help="readings; without it a form asks")
+    electrical.add_argument(
+        "file", metavar="FILE.toml|SESSION", nargs="?", help="what was read; without it a form asks"
+    )
+    electrical.add_argument("--plate", default="", metavar="V", help="plate voltage, for a SESSION: 230V")
     electrical.add_argument("--save", metavar="FILE.toml", help="keep what the form was told")
     typed = command("typed", "a visit with plain gauges: superheat and more from typed readings")
     # A value such as -2.4degC begins like an option; no option of this command begins with a digit.
