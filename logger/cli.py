@@ -179,6 +179,8 @@ def _add_history(command: Command) -> None:
     )  # fmt: skip
     strip.add_argument("session", metavar="SESSION")
     strip.add_argument("--out", metavar="DIR", required=True, help="folder of the copy")
+    history = command("history", "the sessions of one machine over time, at like conditions")
+    history.add_argument("folder", metavar="FOLDER", help="holds the sessions, in folders below it too")
 
 
 def _add_calculators(command: Command) -> None:
