@@ -1,7 +1,8 @@
 """Which way a value stands out: against a healthy reference if there is one, else the card, else practice.
 
-A degree is the probability that the true value lies beyond the limit, from the measured value and its
-standard uncertainty taken as normal: ``Phi((x - limit) / u)``.
+A degree is how much surer than a coin's toss it is that the true value lies beyond the limit: ``2 P - 1`` with
+``P = Phi((x - limit) / u)``, from the measured value and its standard uncertainty taken as normal. It is 0 at
+the limit and inside, 0.68 one standard uncertainty beyond it, 0.95 two.
 """
 
 from __future__ import annotations
@@ -42,17 +43,19 @@ class Judged:
     seen: Seen
     level: Level
     p_low: float
+    """Probability that the true value lies below the low limit."""
     p_high: float
 
     def degree(self, way: str) -> float:
         """How far the value stands that way, 0 to 1: low, high, normal, not_low, not_high or off."""
+        low, high = max(0.0, 2.0 * self.p_low - 1.0), max(0.0, 2.0 * self.p_high - 1.0)
         return {
-            "low": self.p_low,
-            "high": self.p_high,
-            "normal": max(0.0, 1.0 - self.p_low - self.p_high),
-            "not_low": 1.0 - self.p_low,
-            "not_high": 1.0 - self.p_high,
-            "off": min(1.0, self.p_low + self.p_high),
+            "low": low,
+            "high": high,
+            "normal": 1.0 - low - high,
+            "not_low": 1.0 - low,
+            "not_high": 1.0 - high,
+            "off": low + high,
         }[way]
 
 
