@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import importlib
 import os
+import re
 import sys
 from collections.abc import Callable, Sequence
 
@@ -68,8 +69,10 @@ def build_parser() -> argparse.ArgumentParser:
         _add_import,
         _add_sessions,
         _add_compare,
+        _add_history,
         _add_verdict,
         _add_calculators,
+        _add_typed,
         _add_checks,
         _add_desktop,
     ):
@@ -146,7 +149,7 @@ def _add_compare(command: Command) -> None:
     compare.add_argument("as_found", metavar="A", help="session as found")
     compare.add_argument("as_left", metavar="B", help="session as left")
     report = command(
-        "report", "write one page (HTML) about a session, or about two that are compared", json=False
+        "report", "write a report (HTML or PDF) about a session, or about two that are compared", json=False
     )
     report.add_argument("as_found", metavar="A", help="session, as found where there are two")
     report.add_argument("as_left", metavar="B", nargs="?", help="session as left")
@@ -154,12 +157,30 @@ def _add_compare(command: Command) -> None:
         "--for", dest="reader", choices=("technician", "owner", "office"), default="technician",
         help="who reads it (default technician)",
     )  # fmt: skip
-    report.add_argument("--out", metavar="FILE.html", required=True, help="page to write")
+    report.add_argument("--out", metavar="FILE", required=True, help="page to write: .html or .pdf")
+    report.add_argument("--visit", default="", metavar="FILE", help="visit record (default: the visit.toml)")
+    report.add_argument("--paper", choices=("a4", "letter"), default="a4", help="page size (default a4)")
     for sub in (compare, report):
+        sub.add_argument("--card", default="", metavar="FILE", help="the machine's unit card, for its limits")
         sub.add_argument(
             "--phase-found", default="", metavar="PHASE", help="take A's stretch from this phase"
         )
         sub.add_argument("--phase-left", default="", metavar="PHASE", help="take B's stretch from this phase")
+
+
+def _add_history(command: Command) -> None:
+    mark = command("mark", "note a moment of a session afterwards", json=False, units=False)
+    mark.add_argument("session", metavar="SESSION")
+    mark.add_argument("text", metavar="TEXT", help="what was seen or done")
+    mark.add_argument("--at", required=True, metavar="0:42:00", help="session time, h:mm:ss")
+    strip = command(
+        "strip", "copy a session for sharing: no names, places, serials, notes or photos", json=False,
+        units=False,
+    )  # fmt: skip
+    strip.add_argument("session", metavar="SESSION")
+    strip.add_argument("--out", metavar="DIR", required=True, help="folder of the copy")
+    history = command("history", "the sessions of one machine over time, at like conditions")
+    history.add_argument("folder", metavar="FOLDER", help="holds the sessions, in folders below it too")
 
 
 def _add_calculators(command: Command) -> None:
@@ -193,6 +214,46 @@ def _add_devices(command: Command) -> None:
     learn.add_argument("address", metavar="PORT", help="as /dev/ttyUSB0, COM4, socket://HOST:PORT")
     learn.add_argument("--baud", type=int, default=9600)
     learn.add_argument("--for", dest="length", default="10s", metavar="10s")
+
+
+def _add_typed(command: Command) -> None:
+    electrical = command(
+        "electrical", "a dead machine: where volts are lost, shorts, motors (typed in a file or a form)",
+        units=False,
+    )  # fmt: skip
+    electrical.add_argument(
+        "file", metavar="FILE.toml|SESSION", nargs="?", help="what was read; without it a form asks"
+    )
+    electrical.add_argument("--plate", default="", metavar="V", help="plate voltage, for a SESSION: 230V")
+    electrical.add_argument("--save", metavar="FILE.toml", help="keep what the form was told")
+    typed = command("typed", "a visit with plain gauges: superheat and more from typed readings")
+    # A value such as -2.4degC begins like an option; no option of this command begins with a digit.
+    typed._negative_number_matcher = re.compile(r"^-[\d.]")
+    typed.add_argument("refrigerant", metavar="REFRIGERANT", nargs="?", default="", help="for example R410A")
+    for name, metavar, text in (
+        ("suction", "P", "suction pressure, 5.2bar(g)"), ("line", "T", "suction line, -2.4degC"),
+        ("high", "P", "high side pressure"), ("liquid", "T", "liquid line"),
+        ("discharge", "T", "discharge line"), ("water-in", "T", "source water in"),
+        ("water-out", "T", "source water out"), ("drop", "P", "source coil pressure drop, 10kPa"),
+        ("flow", "Q", "source flow, 0.60L/s"), ("load-in", "T", "load water in"),
+        ("load-out", "T", "load water out"), ("volts", "V", "supply at the compressor"),
+        ("amps", "A", "compressor current"),
+    ):  # fmt: skip
+        typed.add_argument(f"--{name}", metavar=metavar, default="", help=text)
+    typed.add_argument("--power-factor", default="", metavar="X", help="of the compressor (0.90 assumed)")
+    typed.add_argument("--rated", default="", metavar="Q", help="heat of source water by the card, 9.3kW")
+    typed.add_argument("--flow-band", default="", metavar="Q", help="by the card: '0.55 to 0.65 L/s'")
+    typed.add_argument("--fluid", default="", metavar="TEXT", help="'water', 'propylene_glycol 25 %% mass'")
+    typed.add_argument("--mode", choices=("heating", "cooling"), default="", help="what is called for")
+    typed.add_argument("--barometer", default="", metavar="P", help="'94.3 kPa(a)', or altitude: '600 m'")
+    typed.add_argument("--coil", default="", metavar="TEXT", help="rated: '0.60 L/s at 28.8 kPa'")
+    typed.add_argument("--gauge-class", default="", metavar="X", help="percent of the span (1.0 assumed)")
+    typed.add_argument("--clamp", default="", metavar="T", help="error of thermometers, 0.5K (1 K assumed)")
+    typed.add_argument(
+        "--water-matched", default="", metavar="T", help="water thermometers compared in one cup, 0.2K"
+    )
+    typed.add_argument("--who", default="", metavar="NAME", help="who reads")
+    typed.add_argument("--out", metavar="DIR", help="folder of a new session that keeps the rows")
 
 
 def _add_checks(command: Command) -> None:
