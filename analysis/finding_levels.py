@@ -1,8 +1,8 @@
 """Which way a value stands out: against a healthy reference if there is one, else the card, else practice.
 
-A degree is how much surer than a coin's toss it is that the true value lies beyond the limit: ``2 P - 1`` with
-``P = Phi((x - limit) / u)``, from the measured value and its standard uncertainty taken as normal. It is 0 at
-the limit and inside, 0.68 one standard uncertainty beyond it, 0.95 two.
+A degree is how much surer than a coin's toss it is that the true value lies beyond the limit: ``2 P - 1``
+with ``P = Phi((x - limit) / u)``, from the measured value and its standard uncertainty taken as normal. It is
+0 at the limit and inside, 0.68 one standard uncertainty beyond it, 0.95 two.
 """
 
 from __future__ import annotations

@@ -69,5 +69,7 @@ class Rule:
     """Metering devices that can have it; empty for all."""
     settled: bool = True
     """Whether its signs need a settled machine."""
+    while_stopped: bool = False
+    """Whether it is judged on a machine that stands still."""
     rank: int = 0
     """Higher goes first whatever the strength: danger."""

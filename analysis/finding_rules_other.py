@@ -24,6 +24,7 @@ OTHER_RULES: tuple[Rule, ...] = (
             "water_in_gauge_hose": 0.8,
         },
         settled=False,
+        while_stopped=True,
         rank=10,
     ),
     Rule(
@@ -42,6 +43,7 @@ OTHER_RULES: tuple[Rule, ...] = (
         ),
         "control coils pull in at 85 % of 24 V and accept 110 %; from memory, to be confirmed",
         settled=False,
+        while_stopped=True,
         rank=2,
     ),
     Rule(
@@ -51,5 +53,6 @@ OTHER_RULES: tuple[Rule, ...] = (
         (running("Note time to trip, rise rate and trip pressure of each run."),),
         "common practice, no source: six starts an hour",
         settled=False,
+        while_stopped=True,
     ),
 )

@@ -117,6 +117,8 @@ def _settle(
         reason = (
             "its signs are not there" if weighed.against or not weighed.missing else "not enough is measured"
         )
+    elif not visit.running and not rule.while_stopped:
+        status, reason = Status.HELD, "the machine does not run: take readings while it does"
     elif conflicts and (rule.charge or rule.settled):
         status, reason = Status.HELD, f"readings contradict each other: {conflicts[0].ask}"
     elif rule.charge and water.verdict is not Verdict.MET:
