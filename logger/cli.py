@@ -267,8 +267,8 @@ def _add_desktop(command: Command) -> None:
     desktop = command("desktop", "the window: a stored session, or the simulated hall", json=False)
     desktop.add_argument("session", metavar="SESSION", nargs="?", help="default: the simulated hall, live")
     shot = command("shot", "one view as a picture, or all views audited")
-    shot.add_argument("view", nargs="?", choices=("levels", "far", "trends", "devices"), metavar="VIEW",
-                      help="levels, far, trends or devices")  # fmt: skip
+    views = ("levels", "far", "trends", "compare", "devices")
+    shot.add_argument("view", nargs="?", choices=views, metavar="VIEW", help=", ".join(views))
     shot.add_argument("session", metavar="SESSION", nargs="?")
     shot.add_argument("--scene", metavar="NAME", help="a made-up moment instead of a session")
     shot.add_argument("--at", metavar="0:42:00", help="moment of the session (default its end)")
@@ -277,6 +277,7 @@ def _add_desktop(command: Command) -> None:
     shot.add_argument("--audit", action="store_true", help="look through every view for faults")
     for sub in (desktop, shot):
         sub.add_argument("--card", metavar="FILE", help="unit card for the bands (default the session's own)")
+        sub.add_argument("--with", dest="other", metavar="B", help="session as left, for the compare view")
         sub.add_argument("--look", choices=looks, default="dark", help="colours (default dark)")
 
 

@@ -13,7 +13,9 @@ from logger.desktop.running import run_demo, run_review
 def run(args: argparse.Namespace) -> int:
     """Open it."""
     if args.session:
-        return run_review(args.session, units=args.units or "", look=args.look, card=args.card or "")
+        return run_review(
+            args.session, units=args.units or "", look=args.look, card=args.card or "", other=args.other or ""
+        )
     out = Path(tempfile.mkdtemp(prefix="evenrun-desktop-"))
     print(  # noqa: T201
         "No session was named: this is the simulated hall, read like any device and recorded.",

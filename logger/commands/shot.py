@@ -83,12 +83,16 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
     if not args.session:
         raise CommandError("Name a session, or a made-up scene with --scene.")
     review = Review.open(open_session(args.session), preset, args.card or "")
+    page = None
+    if args.other:
+        from logger.desktop.comparing import compare_page
+
+        page = compare_page(review.session, open_session(args.other), review.card)
     if args.at:
         review.shown_us = min(_moment_us(args.at), review.end_us)
     present = review.present()
-    return draw(
-        present, review.history if present.newest else History(keep_rows=False), choices, None, review.events
-    )
+    history = review.history if present.newest else History(keep_rows=False)
+    return draw(present, history, choices, None, review.events, page)
 
 
 def _audit(args: argparse.Namespace, preset: PresetName) -> int:

@@ -10,11 +10,11 @@ from logger.desktop.axis import Axis
 from logger.desktop.history import History
 from logger.desktop.present import Present
 from logger.desktop.scene import Scene
+from logger.desktop.scene_compare import ComparePage, compare_scene
 from logger.desktop.scene_devices import devices_scene
 from logger.desktop.scene_far import far_scene
 from logger.desktop.scene_levels import levels_scene
 from logger.desktop.scene_trends import TrendWindow, trends_scene
-from logger.desktop.support import Support
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,7 @@ def draw(
     choices: Choices,
     axis: Axis | None = None,
     events: Sequence[Event] = (),
-    support: Support | None = None,
+    page: ComparePage | None = None,
 ) -> Scene:
     """Draw the chosen view."""
     match choices.view:
@@ -49,9 +49,11 @@ def draw(
         case "trends":
             window = TrendWindow(choices.span_s, choices.centre_us, choices.lanes)
             return trends_scene(present, history, window, events)
+        case "compare":
+            return compare_scene(present, page)
         case "devices":
             return devices_scene(
                 present, choosing=choices.choosing, joining=choices.joining, page=choices.page
             )
         case _:
-            return levels_scene(present, axis, support)
+            return levels_scene(present, axis)

@@ -72,7 +72,7 @@ def recording_words(present: Present) -> str:
     if present.newest is not None and present.newest.settings.phase:
         parts.append(f"phase: {present.newest.settings.phase.replace('-', ' ')}")
     if present.newest is not None:
-        parts.append("water not proven")
+        parts.append(present.water_words)
     word = {"recording": "recording", "simulated": "SIMULATED MACHINE", "review": "reviewing"}[present.kind]
     parts.append(f"{word} {duration(present.elapsed_us / 1e6)}")
     if present.journal is not None:

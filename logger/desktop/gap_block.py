@@ -64,10 +64,12 @@ def words_for(value: float, band: Band | None, judged: Judged, present: Present)
     """Say how a gap stands, and by how much it is out."""
     if band is None:
         return judged.value
-    if judged is Judged.HIGH:
-        return f"{difference(_DT, max(value - band.high, 0.0), present.preset).text} over"
-    if judged is Judged.LOW:
-        return f"{difference(_DT, max(band.low - value, 0.0), present.preset).text} under"
+    if judged in (Judged.HIGH, Judged.LOW):
+        over = judged is Judged.HIGH
+        out = difference(_DT, max(value - band.high if over else band.low - value, 0.0), present.preset)
+        if float(out.number) == 0.0:
+            return "at its limit"
+        return f"{out.text} {'over' if over else 'under'}"
     if judged is Judged.ACT:
         below = value < band.act_below
         limit = difference(_DT, band.act_below if below else band.act_above, present.preset)

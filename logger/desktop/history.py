@@ -10,6 +10,7 @@ import numpy as np
 
 from analysis.analyser import Results
 from analysis.measured import Column
+from analysis.verdict import Standing
 from logger.desktop.pyramid import Pyramid
 
 ROW_US = 1_000_000
@@ -17,7 +18,13 @@ ROW_US = 1_000_000
 
 def row_of(results: Results, index: int) -> Results:
     """Cut one row out of results."""
-    cut = slice(index, index + 1)
+    return dataclasses.replace(_cut(results, slice(index, index + 1)), judgement=results.judgement.row(index))
+
+
+def _cut(results: Results, cut: slice) -> Results:
+    """Cut rows out; of the judgement only the overall standing follows."""
+    overall = results.judgement.overall
+    overall = Standing(overall.state[cut], overall.limiting[cut], overall.steady_s[cut])
 
     def column(c: Column) -> Column:
         return Column(c.value[cut], c.u[cut], c.age_s[cut])
@@ -27,7 +34,7 @@ def row_of(results: Results, index: int) -> Results:
         t_us=results.t_us[cut],
         points={name: column(c) for name, c in results.points.items()},
         derived={name: column(c) for name, c in results.derived.items()},
-        judgement=results.judgement.row(index),
+        judgement=dataclasses.replace(results.judgement, overall=overall),
     )
 
 
@@ -77,6 +84,17 @@ class History:
         span = self._spans[place]
         index = int(np.searchsorted(span.t_us, t_us, side="right")) - 1
         return row_of(span, min(max(index, 0), span.rows - 1))
+
+    def tail(self, t_us: int, rows: int) -> list[Results]:
+        """Give the rows up to a moment, at most so many, in as few pieces as their settings allow."""
+        upto, found = t_us // ROW_US + 1, []
+        for begin, span in zip(reversed(self._begins), reversed(self._spans), strict=True):
+            first, last = max(upto - rows - begin, 0), min(upto - begin, span.rows)
+            if first < last:
+                found.append(_cut(span, slice(first, last)))
+            if begin <= upto - rows:
+                break
+        return found[::-1]
 
     def before(self, t_us: int, rows: int) -> list[Results]:
         """Give the rows that end at a moment, oldest first."""

@@ -9,23 +9,31 @@ from __future__ import annotations
 import asyncio
 import logging
 import threading
+from collections import deque
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
+from analysis.analyser import Results
 from analysis.presets import PresetName
+from analysis.saturation import SaturationCurve
 from analysis.settings import SettingsError
 from analysis.timeline import Event
+from analysis.unit_card import UnitCard
 from logger.app import Recording
 from logger.descriptor import read_descriptor
-from logger.desktop.bands import Band, BandWatch, Judged
+from logger.desktop.advice import Support, advise, support_of
+from logger.desktop.bands import Band, BandWatch, Judged, bands_of
 from logger.desktop.history import History
-from logger.desktop.present import Mark, Present, readings_to_judge
+from logger.desktop.present import Mark, Present, readings_to_judge, runs
 from logger.desktop.review import marks_of
 from logger.engine import Engine
 from logger.session_errors import SessionError
 from logger.shown_values import plain
 
 _log = logging.getLogger(__name__)
+ADVISE_ROWS = 60
+ADVISE_EVERY_S = 10
+"""Findings rest on the last minute and are worked out every ten seconds."""
 LOOK_S = 0.05
 """How often the loop looks for a new row."""
 
@@ -39,8 +47,10 @@ class Live:
         Ready to run; it runs from :meth:`start` on.
     simulated
         Whether the machine is a simulated one, which the window must say.
-    bands
-        Mode to the unit card's bands.
+    card
+        The machine's unit card.
+    curves
+        Refrigerant to its saturation, for the findings.
     """
 
     recording = True
@@ -51,7 +61,8 @@ class Live:
         preset: PresetName,
         *,
         simulated: bool = False,
-        bands: Mapping[str, Mapping[str, Band]] | None = None,
+        card: UnitCard | None = None,
+        curves: Mapping[str, SaturationCurve] | None = None,
     ) -> None:
         self.folder, self.preset = recording.folder, preset
         self.history = History(keep_rows=False)
@@ -62,7 +73,9 @@ class Live:
         self._engine: Engine = recording.engine
         self._title = recording.setup.title
         self._simulated = simulated
-        self._bands = bands or {}
+        self._card, self._curves = card, curves or {}
+        self._recent: deque[Results] = deque(maxlen=ADVISE_ROWS)
+        self._support: Support | None = None
         self._watch = BandWatch()
         self._judged: dict[str, Judged] = {}
         self._events: list[Event] = []
@@ -119,7 +132,8 @@ class Live:
             title=self._title,
             preset=self.preset,
             kind="simulated" if self._simulated else "recording",
-            bands=self._bands.get(mode, {}),
+            bands=self._bands(mode),
+            support=self._support,
             judged=dict(self._judged),
             marks=marks_of(self._events),
             notice=self.failure or self.notice,
@@ -194,6 +208,14 @@ class Live:
         finally:
             watching.cancel()
 
+    def _bands(self, mode: str) -> Mapping[str, Band]:
+        return bands_of(self._card.bands, mode) if self._card is not None else {}
+
+    def _advise(self, newest: Results) -> None:
+        """Work the findings out anew."""
+        found = advise(self._recent, self._curves, self._card, running=runs(newest))
+        self._support = support_of(found, self.preset, newest.settings.barometer_pa)
+
     async def _follow(self) -> None:
         """Take every new row into the history."""
         seen = -1
@@ -202,8 +224,11 @@ class Live:
             if newest is not None and int(newest.t_us[-1]) != seen:
                 seen = int(newest.t_us[-1])
                 self.history.append(newest)
-                bands = self._bands.get(newest.settings.mode, {})
+                bands = self._bands(newest.settings.mode)
                 self._judged = self._watch.step(seen / 1e6, readings_to_judge(newest, bands))
+                self._recent.append(newest)
+                if seen // 1_000_000 % ADVISE_EVERY_S == 0:
+                    self._advise(newest)
             await asyncio.sleep(LOOK_S)
 
 

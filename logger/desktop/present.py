@@ -13,6 +13,7 @@ from analysis.measured import Column
 from analysis.points import POINTS
 from analysis.presets import PresetName, duration
 from analysis.verdict import State
+from logger.desktop.advice import Support
 from logger.desktop.bands import Band, BandWatch, Judged, Reading
 from logger.desktop.gaps import gaps_of
 from logger.engine import Link
@@ -60,10 +61,18 @@ class Present:
     marks: tuple[Mark, ...] = ()
     notice: str = ""
     """A sentence for the person, such as why something was refused."""
+    support: Support | None = None
+    """What the findings say; None before they have been worked out."""
     asking: str = ""
     """A question that waits for the second touch."""
     backdating: bool = False
     """Whether the newest mark may still be moved back."""
+
+    @property
+    def water_words(self) -> str:
+        """Say whether the water is proven."""
+        proven = self.support is not None and self.support.water_proven
+        return "water proven" if proven else "water not proven"
 
     @property
     def missing(self) -> frozenset[str]:
@@ -147,12 +156,12 @@ def readings_to_judge(newest: Results, bands: Mapping[str, Band]) -> dict[str, R
         )
     for symbol in STRIP_JUDGED:
         found[symbol] = Reading(
-            present.value(symbol), present.expanded(symbol), bands.get(symbol), _runs(newest)
+            present.value(symbol), present.expanded(symbol), bands.get(symbol), runs(newest)
         )
     return found
 
 
-def _runs(newest: Results) -> bool:
+def runs(newest: Results) -> bool:
     """Whether the machine runs, as far as can be told."""
     state = newest.judgement.overall.state
     return not (state.size and int(state[-1]) == State.REST)
@@ -163,7 +172,7 @@ def _may_be_judged(newest: Results, symbol: str) -> bool:
     if standing is None or not standing.state.size:
         return False
     if symbol == "freeze_margin":
-        return _runs(newest) and float(newest.judgement.since_change_s[-1]) >= FREEZE_JUDGED_S
+        return runs(newest) and float(newest.judgement.since_change_s[-1]) >= FREEZE_JUDGED_S
     return State(int(standing.state[-1])) in (State.STEADY, State.AT_ONCE)
 
 

@@ -9,23 +9,32 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+import msgspec
+
+from analysis.analyser import Results
+from analysis.card_file import CardFile
 from analysis.presets import PresetName
+from analysis.saturation import SaturationCurve
 from analysis.settings import SettingsError, settings_over_time
 from analysis.timeline import Event, timeline
+from analysis.unit_card import CardError, UnitCard, unit_card
 from drivers.base import LinkEvent, LinkState
 from logger.append_events import append_events
-from logger.desktop.bands import Band, BandWatch, bands_of
+from logger.desktop.advice import Support, advise, support_of
+from logger.desktop.bands import BandWatch, bands_of
 from logger.desktop.history import History
-from logger.desktop.present import Mark, Present, judge_rows
+from logger.desktop.present import Mark, Present, judge_rows, runs
 from logger.engine import Link
 from logger.errors import CommandError, NotAvailableError
-from logger.replay import analyse_session, end_us
+from logger.replay import analyse_session, curves_for, end_us
 from logger.session import Session
 from logger.session_errors import SessionError
 from logger.shown_values import plain
 
 JUDGE_ROWS = 12
 """Rows that the bands' delays look back over."""
+ADVISE_ROWS = 120
+"""Rows that findings rest on."""
 
 
 def marks_of(events: list[Event]) -> tuple[Mark, ...]:
@@ -39,8 +48,8 @@ def marks_of(events: list[Event]) -> tuple[Mark, ...]:
     return tuple(sorted(marks, key=lambda mark: mark.t_us))
 
 
-def card_bands(text: str, where: str) -> Mapping[str, Mapping[str, Band]]:
-    """Read the bands of a unit card's text; mode to bands.
+def read_unit_card(text: str, where: str) -> UnitCard | None:
+    """Read a unit card's text; None where there is none.
 
     Raises
     ------
@@ -48,17 +57,11 @@ def card_bands(text: str, where: str) -> Mapping[str, Mapping[str, Band]]:
         If the card cannot be read.
     """
     if not text:
-        return {}
-    import msgspec
-
-    from analysis.card_file import CardFile
-    from analysis.unit_card import CardError, unit_card
-
+        return None
     try:
-        card = unit_card(msgspec.convert(tomllib.loads(text), CardFile))
+        return unit_card(msgspec.convert(tomllib.loads(text), CardFile))
     except (tomllib.TOMLDecodeError, msgspec.ValidationError, CardError) as refused:
         raise CommandError(f"The unit card {where} cannot be read: {refused}") from None
-    return {mode: bands_of(card.bands, mode) for mode in ("", "heating", "cooling")}
 
 
 def read_card(path: str) -> str:
@@ -89,7 +92,8 @@ class Review:
 
     session: Session
     history: History
-    bands: Mapping[str, Mapping[str, Band]]
+    card: UnitCard | None
+    curves: Mapping[str, SaturationCurve]
     end_us: int
     preset: PresetName
     shown_us: int = 0
@@ -121,10 +125,10 @@ class Review:
         if not card and beside.is_file():
             card = str(beside)
         text = read_card(card) if card else session.header.unit_card
-        bands = card_bands(text, card or "of the session")
+        known = read_unit_card(text, card or "of the session")
         history = _worked_out(session)
         end = end_us(session)
-        return cls(session, history, bands, end, preset, end)
+        return cls(session, history, known, curves_for(session), end, preset, end)
 
     def present(self) -> Present:
         """Give the moment that is shown."""
@@ -190,7 +194,7 @@ class Review:
         t_us = min(max(t_us, 0), self.end_us)
         newest = self.history.at(t_us)
         mode = newest.settings.mode if newest is not None else ""
-        bands = self.bands.get(mode, {})
+        bands = bands_of(self.card.bands, mode) if self.card is not None else {}
         judged = judge_rows(BandWatch(), self.history.before(t_us, JUDGE_ROWS), bands)
         silent: dict[str, float] = {}
         if newest is not None:
@@ -212,8 +216,16 @@ class Review:
             bands=bands,
             judged=judged,
             marks=marks,
+            support=self._support(t_us, newest),
             notice=self.notice,
         )
+
+    def _support(self, t_us: int, newest: Results | None) -> Support | None:
+        """Say what the last minute before a moment supports."""
+        if newest is None:
+            return None
+        found = advise(self.history.tail(t_us, ADVISE_ROWS), self.curves, self.card, running=runs(newest))
+        return support_of(found, self.preset, newest.settings.barometer_pa)
 
     def _links(self, t_us: int) -> tuple[Link, ...]:
         """Give the devices' links as they stood."""

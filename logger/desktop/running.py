@@ -9,11 +9,14 @@ from types import FrameType
 from typing import cast
 
 from analysis.presets import PresetName
+from logger.app import curves_of
 from logger.demo import STORIES, open_visit, session_folder, simulated_machine
+from logger.desktop.comparing import compare_page
 from logger.desktop.display import why_no_window
 from logger.desktop.live import Live
 from logger.desktop.looks import LookName
-from logger.desktop.review import Review, card_bands, read_card
+from logger.desktop.review import Review, read_card, read_unit_card
+from logger.desktop.scene_compare import ComparePage
 from logger.errors import DONE, NOT_AVAILABLE, CommandError
 from logger.replay import open_session
 
@@ -21,12 +24,13 @@ CLOSE_S = 60.0
 """How long closing a session may take, after a long night."""
 
 
-def run_review(session: str, *, units: str, look: str, card: str) -> int:
+def run_review(session: str, *, units: str, look: str, card: str, other: str = "") -> int:
     """Open the window on a stored session."""
     _need_window()
     preset = cast(PresetName, units or "si")
     review = Review.open(open_session(session), preset, card)
-    return _show(review, look)
+    page = compare_page(review.session, open_session(other), review.card) if other else None
+    return _show(review, look, page)
 
 
 def run_demo(story: str, out: Path, *, units: str, look: str) -> int:
@@ -38,8 +42,9 @@ def run_demo(story: str, out: Path, *, units: str, look: str) -> int:
     with simulated_machine(told.name, visit.phase, speed=1.0) as (address, _):
         recording = open_visit(told, visit, address, session_folder(out, told, visit), live=True)
         card = demo_card(story)
-        bands = card_bands(read_card(card), card) if card else {}
-        live = Live(recording, preset, simulated=True, bands=bands)
+        known = read_unit_card(read_card(card), card) if card else None
+        curves = curves_of(recording.setup, Path())
+        live = Live(recording, preset, simulated=True, card=known, curves=curves)
         status = _show(live, look)
     print(f"Session: {recording.folder}")  # noqa: T201
     for warning in live.warnings:
@@ -62,7 +67,7 @@ def _need_window() -> None:
         raise CommandError(why)
 
 
-def _show(source: Review | Live, look: str) -> int:
+def _show(source: Review | Live, look: str, page: ComparePage | None = None) -> int:
     """Run the window until it is closed; a recording is always closed properly."""
     from PySide6.QtWidgets import QApplication
 
@@ -71,7 +76,7 @@ def _show(source: Review | Live, look: str) -> int:
     application = QApplication.instance() or QApplication(["evenrun"])
     if isinstance(source, Live):
         source.start()
-    window = Window(source, cast(LookName, look))
+    window = Window(source, cast(LookName, look), page=page)
 
     def end(_number: int, _frame: FrameType | None) -> None:
         if source.recording:

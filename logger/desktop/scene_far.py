@@ -103,7 +103,7 @@ def _water(sheet: Sheet, present: Present, gap: Gap) -> None:
             sheet.add(Path(((24, line_y), (1256, line_y)), Role.TEXT, 5, of=key, name="level"))
         else:
             sheet.add(Hatch(Rect(24, line_y - 6, 1232, 12), step=9, name="no value"))
-    sheet.add(Text(1256, 152, "water not proven", _SMALL, True, align=Align.RIGHT))
+    sheet.add(Text(1256, 152, present.water_words, _SMALL, True, align=Align.RIGHT))
     route = "no flow is measured"
     if present.newest is not None and "source_volume_flow" in present.newest.derived:
         fed = present.newest.inputs.get("source_volume_flow", ("",))[0]

@@ -15,7 +15,7 @@ from logger.desktop.level_marks import draw_axis, draw_levels, spots_of
 from logger.desktop.present import Present
 from logger.desktop.scene import Align, Rect, Role, Scene, Sheet, Target, Text
 from logger.desktop.strip import strip
-from logger.desktop.support import Support, support_panel
+from logger.desktop.support import support_panel
 
 _TOPS = (158.0, 326.0, 494.0)
 
@@ -46,15 +46,13 @@ def axis_for(present: Present) -> Axis:
     return choose_axis(expected_levels(present), present.elapsed_us)
 
 
-def levels_scene(present: Present, axis: Axis | None = None, support: Support | None = None) -> Scene:
+def levels_scene(present: Present, axis: Axis | None = None) -> Scene:
     """Draw the levels view.
 
     Parameters
     ----------
     axis
         As chosen when the phase began; chosen anew without one.
-    support
-        What the readings support; without findings the panel says so.
     """
     axis = axis or axis_for(present)
     sheet = Sheet()
@@ -69,7 +67,7 @@ def levels_scene(present: Present, axis: Axis | None = None, support: Support | 
         x = 16.0 if number < 3 else 728.0
         gap_block(sheet, present, gap, x, _TOPS[number % 3])
     strip(sheet, present)
-    support_panel(sheet, present, support)
+    support_panel(sheet, present)
     bottom_bar(sheet, present, "levels")
     return sheet.scene("levels", present.preset, present.missing)
 

@@ -63,7 +63,7 @@ def indicator(
         begin, end = middle - LEAST_BLOCK / 2, middle + LEAST_BLOCK / 2
     role = colour_of(judged)
     if place(value) > x + w:
-        _chevron(sheet, x + w + 4, y, 1.0, role)
+        _chevron(sheet, x + w + 2, y, 1.0, role)
     elif place(value) < x:
         _chevron(sheet, x - 4, y, -1.0, role)
     wide = min(end - begin, w / 3)
@@ -84,7 +84,7 @@ def _bracket(x: float, y: float, tall: float, way: float) -> Path:
 
 
 def _chevron(sheet: Sheet, x: float, y: float, way: float, role: Role) -> None:
-    sheet.add(Path(((x, y - 7), (x + 6 * way, y), (x, y + 7)), role, 3, name="beyond"))
+    sheet.add(Path(((x, y - 7), (x + 5 * way, y), (x, y + 7)), role, 3, name="beyond"))
 
 
 def slab(

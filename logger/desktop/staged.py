@@ -12,6 +12,15 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from analysis.analyser import Analyser
+from analysis.card_file import (
+    CardFile,
+    LimitTable,
+    LoadSideTable,
+    MeteringTable,
+    RefrigerantTable,
+    SourceSideTable,
+    UnitTable,
+)  # fmt: skip
 from analysis.measure import Channel, Specification
 from analysis.points import POINTS
 from analysis.presets import PresetName
@@ -19,11 +28,13 @@ from analysis.rows import Rows
 from analysis.saturation import refrigerant
 from analysis.settings import settings_over_time
 from analysis.timeline import Event
+from analysis.unit_card import UnitCard, unit_card
 from analysis.units import Quantity
 from drivers.base import LinkEvent, LinkState
-from logger.desktop.bands import Band, BandWatch
+from logger.desktop.advice import advise, support_of
+from logger.desktop.bands import BandWatch, bands_of
 from logger.desktop.history import History
-from logger.desktop.present import Mark, Present, judge_rows
+from logger.desktop.present import Mark, Present, judge_rows, runs
 from logger.engine import Link
 
 _T, _G = Quantity.TEMPERATURE, Quantity.GAUGE_PRESSURE
@@ -66,22 +77,43 @@ _BAKERY = {
     "source_leaving_temperature": 21.11, "source_flow": 0.3785, "return_air_temperature": 24.44,
     "supply_air_temperature": 13.89, "compressor_power": 2.13, "source_pressure_drop": 26.9,
 }  # fmt: skip
-HALL_BANDS: Mapping[str, Band] = {
-    "source_volume_flow": Band(0.55e-3, 0.65e-3, source="card"),
-    "source_change": Band(3.0, 5.0, source="card"),
-    "evaporating_approach": Band(3.0, 5.0, source="card"), "superheat": Band(4.0, 9.0, source="card"),
-    "freeze_margin": Band(low=3.0, act_below=2.0, source="card"), "subcooling": Band(4.0, 8.0, source="card"),
-    "load_change": Band(4.0, 7.0, source="card"), "pump_current": Band(0.85, 1.00, source="card"),
-}  # fmt: skip
-_F = 5.0 / 9.0
-BAKERY_BANDS: Mapping[str, Band] = {
-    "source_volume_flow": Band(3.15e-4, 4.42e-4, source="card"),
-    "source_change": Band(10 * _F, 14 * _F, source="card"), "superheat": Band(8 * _F, 16 * _F, source="card"),
-    "condensing_approach": Band(12 * _F, 20 * _F, source="card"),
-    "subcooling": Band(8 * _F, 15 * _F, source="card"), "load_change": Band(16 * _F, 22 * _F, source="card"),
-}  # fmt: skip
 
 
+def _card(title: str, kind: str, fluid: str, loop: str, limits: dict[str, tuple[str, str, str]]) -> UnitCard:
+    """Write a card with a valve, no receiver, and limits: low, high, act below."""
+    mode = "heating" if kind == "water to water" else "cooling"
+    return unit_card(
+        CardFile(
+            unit=UnitTable(title=title, kind=kind, supply="230 V", source="plate"),  # type: ignore[arg-type]
+            refrigerant=RefrigerantTable(name="R410A", source="plate"),
+            metering=MeteringTable(heating="expansion valve", cooling="expansion valve", source="seen"),
+            source_side=SourceSideTable(loop=loop, fluid=fluid, source="seen"),  # type: ignore[arg-type]
+            load_side=LoadSideTable(source="seen") if mode == "heating" else None,
+            limit=tuple(
+                LimitTable(symbol=symbol, mode=mode, low=low, high=high, act_below=act, source="card")  # type: ignore[arg-type]
+                for symbol, (low, high, act) in limits.items()
+            ),
+        )
+    )
+
+
+HALL_CARD = _card(
+    "Community hall, unit 2", "water to water", "propylene_glycol 25 % mass", "closed pressurised",
+    {
+        "source_volume_flow": ("0.55 L/s", "0.65 L/s", ""), "source_change": ("3 K", "5 K", ""),
+        "evaporating_approach": ("3 K", "5 K", ""), "freeze_margin": ("3 K", "", "2 K"),
+        "superheat": ("4 K", "9 K", ""), "subcooling": ("4 K", "8 K", ""), "load_change": ("4 K", "7 K", ""),
+        "pump_current": ("0.85 A", "1.00 A", ""),
+    },
+)  # fmt: skip
+BAKERY_CARD = _card(
+    "Lakeside bakery", "water to air", "water", "open",
+    {
+        "source_volume_flow": ("5 gpm", "7 gpm", ""), "source_change": ("10 degF", "14 degF", ""),
+        "condensing_approach": ("12 degF", "20 degF", ""), "superheat": ("8 degF", "16 degF", ""),
+        "subcooling": ("8 degF", "15 degF", ""), "load_change": ("16 degF", "22 degF", ""),
+    },
+)  # fmt: skip
 _HALL_DECLARED = {
     "refrigerant": "R410A", "barometer": "94.32 kPa(a)", "fluid": "propylene_glycol 25 % mass",
     "load_fluid": "water", "source_coil": "0.60 L/s at 28.8 kPa", "mode": "heating", "phase": "as-found",
@@ -98,7 +130,7 @@ class _Stage:
 
     levels: Mapping[str, float]
     declared: Mapping[str, str] = field(default_factory=lambda: dict(_HALL_DECLARED))
-    bands: Mapping[str, Band] = field(default_factory=lambda: HALL_BANDS)
+    card: UnitCard | None = field(default_factory=lambda: HALL_CARD)
     seconds: int = 1000
     lost: tuple[str, ...] = ()
     """Points that fall silent for the last 47 s."""
@@ -119,10 +151,10 @@ _STAGES: dict[str, _Stage] = {
     "pressure-lost": _Stage(_HALL, lost=("suction_pressure",)),
     "all-lost": _Stage(_HALL, lost=tuple(_HALL)),
     "no-device": _Stage({}, seconds=0, marks=()),
-    "no-card": _Stage(_HALL, bands={}),
+    "no-card": _Stage(_HALL, card=None),
     "no-refrigerant": _Stage(_HALL, declared={k: v for k, v in _HALL_DECLARED.items() if k != "refrigerant"}),
     "wrong-refrigerant": _Stage(_HALL, declared=_HALL_DECLARED | {"refrigerant": "R22"}),
-    "cooling": _Stage(_BAKERY, _BAKERY_DECLARED, BAKERY_BANDS, title="Lakeside bakery"),
+    "cooling": _Stage(_BAKERY, _BAKERY_DECLARED, BAKERY_CARD, title="Lakeside bakery"),
     "long-names": _Stage(
         _HALL, title=_LONG, device="the-very-long-name-of-a-four-probe-box-with-radio",
         marks=tuple(Mark(n, n * 90_000_000, f"a long remark on what was seen, {n}") for n in range(1, 11)),
@@ -150,7 +182,8 @@ def stage(name: str, preset: PresetName = "si") -> tuple[Present, History]:
     plan = _STAGES[name]
     history = History(keep_rows=True)
     channels = {f"{plan.device}/{point}": _channel(f"{plan.device}/{point}", point) for point in plan.levels}
-    present = Present(title=plan.title, preset=preset, bands=plan.bands, marks=plan.marks)
+    bands = bands_of(plan.card.bands, plan.declared.get("mode", "")) if plan.card is not None else {}
+    present = Present(title=plan.title, preset=preset, bands=bands, marks=plan.marks)
     if not plan.seconds:
         return replace(present, marks=()), history
     events = [Event(0, 0, kind, "", text) for kind, text in plan.declared.items()]
@@ -165,6 +198,7 @@ def stage(name: str, preset: PresetName = "si") -> tuple[Present, History]:
             history.append(results)
     newest = history.at(now_us)
     assert newest is not None, "a stage has readings"
+    found = advise(history.tail(now_us, 120), curves, plan.card, running=runs(newest))
     silent = {f"{plan.device}/{point}": float(SILENT_S) for point in plan.lost}
     state = LinkState.WAITING if plan.lost and len(plan.lost) == len(plan.levels) else LinkState.LIVE
     link = Link(plan.device, LinkEvent(0, state, "", attempt=3))
@@ -177,7 +211,8 @@ def stage(name: str, preset: PresetName = "si") -> tuple[Present, History]:
             channels=tuple(channels),
             rates={plan.device: float(len(channels))},
             silent=silent,
-            judged=judge_rows(BandWatch(), history.before(now_us, 12), plan.bands),
+            judged=judge_rows(BandWatch(), history.before(now_us, 12), bands),
+            support=support_of(found, preset, newest.settings.barometer_pa),
         ),
         history,
     )

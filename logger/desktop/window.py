@@ -19,6 +19,7 @@ from logger.desktop.looks import LOOKS, NEXT_LOOK, LookName
 from logger.desktop.painter import fit, paint
 from logger.desktop.present import Present
 from logger.desktop.scene import Scene
+from logger.desktop.scene_compare import ComparePage
 from logger.desktop.scene_far import default_gap, next_gap
 from logger.desktop.scene_levels import axis_for
 
@@ -79,9 +80,12 @@ class Source(Protocol):
 class Window(QWidget):
     """The one window."""
 
-    def __init__(self, source: Source, look: LookName = "dark", view: str = "levels") -> None:
+    def __init__(
+        self, source: Source, look: LookName = "dark", view: str = "levels", page: ComparePage | None = None
+    ) -> None:
         super().__init__()
         self.source = source
+        self.page = page
         self.choices = Choices(view=view)
         self.look: LookName = look
         self.axis: Axis | None = None
@@ -135,7 +139,9 @@ class Window(QWidget):
         )
         self._keep_axis(present)
         self._present = present
-        self.scene = draw(present, self.source.history, self.choices, self.axis, self.source.events)
+        self.scene = draw(
+            present, self.source.history, self.choices, self.axis, self.source.events, self.page
+        )
         self.update()
 
     def _keep_axis(self, present: Present) -> None:

@@ -28,13 +28,6 @@ from logger.session import Session
 from tests.logger.hall_sessions import AS_FOUND, hall_session
 
 
-@pytest.fixture(scope="module")
-def application() -> QApplication:
-    found = QApplication.instance() or QApplication([])
-    assert isinstance(found, QApplication)
-    return found
-
-
 class Staged:
     """A source that stands still and remembers what it was asked for."""
 
@@ -65,12 +58,12 @@ class Staged:
         self.finished = True
 
 
-@pytest.fixture()
+@pytest.fixture
 def source() -> Staged:
     return Staged(recording=True)
 
 
-@pytest.fixture()
+@pytest.fixture
 def window(application: QApplication, source: Staged) -> Iterator[Window]:
     made = Window(source)
     made.show()
@@ -145,7 +138,9 @@ def test_the_axis_stays_until_it_is_refitted(window: Window) -> None:
     assert window.axis is not before
 
 
-def test_closing_while_recording_asks_first_and_then_ends_the_recording(window: Window, source: Staged) -> None:
+def test_closing_while_recording_asks_first_and_then_ends_the_recording(
+    window: Window, source: Staged
+) -> None:
     first = QCloseEvent()
     window.closeEvent(first)
     assert not first.isAccepted()
@@ -171,7 +166,9 @@ def test_a_touch_scales_with_the_window(window: Window, source: Staged) -> None:
     assert source.asked == ["mark"]
 
 
-def test_a_stored_session_is_shown_moved_through_marked_and_put_right(application: QApplication, tmp_path: Path) -> None:
+def test_a_stored_session_is_shown_moved_through_marked_and_put_right(
+    application: QApplication, tmp_path: Path
+) -> None:
     folder = hall_session(tmp_path / "hall", AS_FOUND, seconds=900)
     review = Review.open(open_session(str(folder)), "si")
     shown = Window(review)
@@ -201,7 +198,9 @@ def test_a_channel_that_cannot_feed_a_point_is_refused_in_a_sentence(tmp_path: P
     assert review.present().value("suction_pressure") > 0
 
 
-def test_a_live_machine_is_recorded_marked_and_closed_whole(application: QApplication, tmp_path: Path) -> None:
+def test_a_live_machine_is_recorded_marked_and_closed_whole(
+    application: QApplication, tmp_path: Path
+) -> None:
     folder = tmp_path / "live"
     with simulated_machine("hall", "as-found", speed=1.0) as (address, _):
         live = Live(open_visit(HALL, HALL.visits[0], address, folder, live=True), "si", simulated=True)
@@ -235,9 +234,12 @@ def test_the_window_does_not_load_the_property_library() -> None:
     code = (
         "import sys; import logger.desktop.running, logger.desktop.window, logger.desktop.staged;"
         "from logger.desktop.staged import stage; stage('as-found');"
-        "bad = [m for m in ('CoolProp', 'pyqtgraph', 'pandas') if m in sys.modules]; print(bad); sys.exit(bool(bad))"
+        "bad = [m for m in ('CoolProp', 'pyqtgraph', 'pandas') if m in sys.modules]; print(bad);"
+        "sys.exit(bool(bad))"
     )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
+    done = subprocess.run(
+        [sys.executable, "-c", code], check=False, capture_output=True, text=True, timeout=60
+    )
     assert done.returncode == 0, done.stdout + done.stderr
 
 
