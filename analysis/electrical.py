@@ -176,8 +176,12 @@ LIVE_POINTS: Mapping[str, str] = {
 """Measuring point of the machine to point of a circuit."""
 
 
-def live_readings(values: Mapping[str, float], *, loaded: bool | None = None) -> tuple[VoltReading, ...]:
+def live_readings(
+    values: Mapping[str, float], *, loaded: bool | None = None, time: str = ""
+) -> tuple[VoltReading, ...]:
     """Turn the present values of measuring points [V] into readings; a silent point gives none.
+
+    A value a little below zero is an instrument's noise about nothing; one further below is no r.m.s. value.
 
     Examples
     --------
@@ -185,9 +189,9 @@ def live_readings(values: Mapping[str, float], *, loaded: bool | None = None) ->
     ['control_r_to_c']
     """
     return tuple(
-        VoltReading(LIVE_POINTS[name], value, loaded, live=True)
+        VoltReading(LIVE_POINTS[name], max(value, 0.0), loaded, time, live=True)
         for name, value in values.items()
-        if name in LIVE_POINTS and math.isfinite(value) and value >= 0.0
+        if name in LIVE_POINTS and math.isfinite(value) and value >= -LINE_METER_V
     )
 
 

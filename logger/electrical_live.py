@@ -6,7 +6,7 @@ import math
 from pathlib import Path
 
 from analysis.analyser import Results
-from analysis.electrical import LIVE_POINTS, VoltReading
+from analysis.electrical import LIVE_POINTS, VoltReading, live_readings
 from analysis.electrical_circuits import compressor_circuit, control_circuit, motor_circuit
 from analysis.machine_events import running
 from logger.electrical_file import Circuit, ElectricalCase, limits_of
@@ -38,7 +38,7 @@ def case_of_session(folder: Path, plate: str = "") -> ElectricalCase:
     readings: dict[str, VoltReading] = {}
     refrigerant = ""
     for result in analyse_session(session):
-        readings |= _newest(result)
+        readings = _newest(result)
         refrigerant = result.settings.refrigerant or refrigerant
     if not readings:
         wanted = ", ".join(LIVE_POINTS)
@@ -76,8 +76,5 @@ def _newest(result: Results) -> dict[str, VoltReading]:
     loaded = None if on is None else bool(on[-1])
     second = int(result.t_us[-1]) // 1_000_000
     moment = f"{second // 3600}:{second // 60 % 60:02}:{second % 60:02}"  # of the session
-    return {
-        place: VoltReading(place, float(result.points[name].value[-1]), loaded, moment, live=True)
-        for name, place in LIVE_POINTS.items()
-        if name in result.points
-    }
+    values = {name: float(column.value[-1]) for name, column in result.points.items()}
+    return {reading.point: reading for reading in live_readings(values, loaded=loaded, time=moment)}

@@ -267,6 +267,20 @@ def test_doubts_are_said() -> None:
     assert "whether fuse comes and goes: 25.5 V, then 0 V" in found.missing
 
 
+def test_a_part_with_a_loss_of_its_own_is_never_cleared() -> None:
+    volts = {"supply": 230.0, "disconnect": 214.0, "contactor_line": 0.0}
+    found = judge_chain("control", POINTS, [VoltReading(n, v, True) for n, v in volts.items()], PLATE)
+    assert found.loss is not None
+    assert found.loss.named == "wire from disconnect to contactor"
+    assert [loss.named for loss in found.further] == ["disconnect or its fuses"]
+    assert found.cleared == ("the supply before the disconnect",)
+
+
+def test_noise_about_zero_is_no_volts() -> None:
+    live = live_readings({"control_voltage": -0.1, "supply_voltage": -40.0, "pump_voltage": float("nan")})
+    assert [(r.point, r.volts) for r in live] == [("control_r_to_c", 0.0)]
+
+
 def test_sag_under_load_is_said() -> None:
     readings = [VoltReading("transformer_primary", 229.0, True), VoltReading("control_r_to_c", 25.6, False),
                 VoltReading("control_r_to_c", 16.0, True)]  # fmt: skip

@@ -161,7 +161,7 @@ def test_faults_are_told_by_key_path(
 
 
 def test_the_newest_volts_of_a_session(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    volts = {"supply_voltage": 230.0, "control_voltage": 0.0}
+    volts = {"supply_voltage": 230.0, "control_voltage": -0.1}  # a probe's noise
     channels = [Channel(f"meter/{n}", Quantity.VOLTAGE, "V", hold_s=60.0) for n in ("vs", "vc", "ps")]
     writer = SessionWriter.create(tmp_path / "s", SessionHeader(title="dead"), FollowedClock(0))
     writer.channels(channels)
