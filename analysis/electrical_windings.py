@@ -1,7 +1,9 @@
 """The windings of a single-phase motor by their ohms: open, shorted, earthed, or an open overload.
 
-Relation: the three terminals C, S and R are joined inside, so ``R(S-R) = R(C-S) + R(C-R)``. Ohms are read
-with the machine isolated and proven dead, capacitors discharged and the leads off.
+Published service manuals of hermetic compressors give both rules: the sum, and an open overload by a reading
+between S and R alone, to be measured again once the dome can be touched. The three terminals C, S and R are
+joined inside, so ``R(S-R) = R(C-S) + R(C-R)``. Ohms are read with the machine isolated and proven dead,
+capacitors discharged and the leads off.
 """
 
 from __future__ import annotations
@@ -120,6 +122,11 @@ def _words(state: WindingState, read: Windings, missing: tuple[str, ...]) -> tup
     low, high = RESET_H
     if state is WindingState.CANNOT_SAY:
         return f"cannot say: {', '.join(missing)} missing", (
+            Act(
+                "measure at the contactor's end of the leads first: a compressor's terminal can be driven "
+                "out by pressure; keep to one side of it",
+                Safe.ISOLATED,
+            ),
             Act("measure ohms between C, S and R and from each to earth, leads off", Safe.ISOLATED),
         )
     if state is WindingState.OVERLOAD_OPEN:

@@ -12,7 +12,7 @@ from analysis.units import Amount, Quantity, UnitError, parse_amount, unit
 TYPED_HOLD_S = 1200.0
 """How long a typed row counts as present (design rule; common practice, no source)."""
 GAUGE_SPANS_PA = (16e5, 25e5, 40e5, 60e5, 100e5)
-"""Usual spans of gauges (EN 837-1, table of ranges, from memory)."""
+"""Usual spans of gauges (EN 837-1, table of ranges, from memory); -1 to 15 bar is a span of 16."""
 GAUGE_USE = 0.75
 """A gauge is chosen so that steady pressure is below three quarters of its range (EN 837-2, from memory)."""
 WATER_SPAN_PA = 4e5

@@ -172,7 +172,8 @@ class ElectricalForm:
         terminals = ask.number("volts at its terminals", "V")
         starting = "" if runs else ask.number("least volts there while it tries to start", "V")
         amps, rated = ask.number("amps", "A"), ask.number("amps on its card", "A")
-        ask.say("Isolated and proven dead, capacitors discharged, leads off:")
+        ask.say("Isolated and proven dead, capacitors discharged, leads off. A compressor's terminal can be")
+        ask.say("driven out by pressure: measure at the contactor's end first, keep to one side.")
         capacitor, marked = ask.number("run capacitor", "uF"), ask.number("run capacitor, marked", "uF")
         ohms = [
             _open(ask.number(words, "ohm", also=("open",)))
