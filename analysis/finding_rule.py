@@ -69,6 +69,8 @@ class Rule:
     """Metering devices that can have it; empty for all."""
     settled: bool = True
     """Whether its signs need a settled machine."""
+    own_route: bool = False
+    """Whether it judges the coil, so that the flow must not come from the coil's own pressure drop."""
     while_stopped: bool = False
     """Whether it is judged on a machine that stands still."""
     rank: int = 0

@@ -104,6 +104,7 @@ WATER_RULES: tuple[Rule, ...] = (
             "overcharge": "how close the liquid line comes to the entering water",
         },
         modes=("cooling",),
+        own_route=True,
     ),
     Rule(
         "scaled_source_coil", "The source coil is scaled on its water side",
@@ -125,6 +126,7 @@ WATER_RULES: tuple[Rule, ...] = (
             "undercharge": "subcooling",
         },
         modes=("heating",),
+        own_route=True,
     ),
     Rule(
         "iced_source_coil", "Ice grows in the source coil",

@@ -30,6 +30,7 @@ TELLING = 0.8
 """From this weight on a usual sign is the one that tells a cause from its like."""
 UNCONFIRMED = 0.2
 """Share of a telling sign's weight that is lost where its reading is missing."""
+OWN_ROUTE = "the flow by a route of its own: meter, timed container or energy balance"
 STANDS_OUT = ("low", "high", "off")
 RECEIVER_WEIGHT = 0.3
 """What is left of the weight of subcooling where there is a receiver."""
@@ -67,13 +68,25 @@ class Judging:
             self.known[symbol] = judge(symbol, self.visit, self.card, self.reference)
         return self.known[symbol]
 
+    @property
+    def flow_has_own_route(self) -> bool:
+        """Whether some flow is known that does not come from the coil's own pressure drop."""
+        route = self.visit.flow_route
+        return (route is not None and route.independent_of_coil) or self.judged("coil_drop_ratio") is not None
+
     def weigh(self, rule: Rule) -> Weighed:
         """Work out a rule's strength by its signs alone."""
         there: list[tuple[Sign, Judged, float]] = []
         against: list[Line] = []
         missing: list[str] = []
         must, factor, lacking, caps = 1.0, 1.0, False, [1.0]
+        blind = rule.own_route and not self.flow_has_own_route
+        if blind:
+            missing.append(OWN_ROUTE)
+            caps.append(CAP_MISSING)
         for sign in rule.signs:
+            if blind and sign.symbol in _WATER_SYMBOLS:
+                continue  # a flow found from the coil's drop would explain the drop by itself
             judged = self.judged(sign.symbol)
             if judged is None:
                 if sign.role is not Role.ALSO:

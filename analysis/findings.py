@@ -16,7 +16,7 @@ from analysis.finding_acts import Safe
 from analysis.finding_others import notes_on, of_card, of_conflicts, why_condensing_rose
 from analysis.finding_rules import rules_for
 from analysis.finding_values import with_values
-from analysis.finding_weighing import Judging, Weighed, strongest
+from analysis.finding_weighing import OWN_ROUTE, Judging, Weighed, strongest
 from analysis.guards import Conflict, guards
 from analysis.proofs import Proof, Verdict, prove_water
 from analysis.unit_card import UnitCard
@@ -124,6 +124,11 @@ def _settle(
     elif rule.charge and water.verdict is not Verdict.MET:
         lacks = f"; needed: {'; '.join(water.missing)}" if water.missing else ""
         status, reason = Status.HELD, f"water not proven: {water.reason}{lacks}"
+    elif OWN_ROUTE in weighed.missing:
+        status, reason = (
+            Status.HELD,
+            f"a flow from the coil's own drop cannot judge the coil; needed: {OWN_ROUTE}",
+        )
     elif rule.settled and not visit.steady:
         status, reason = Status.HELD, "the machine had not settled: take a steady stretch"
     return Finding(

@@ -144,6 +144,10 @@ def _band_line(
     # Too little water is what must be excluded: a flow above its band or a change below it (less heat moved
     # than stated) is no lack of water. Nothing is decided by less than the reading's standard uncertainty.
     beyond = level.low - seen.value if symbol == "source_volume_flow" else seen.value - level.high
+    blind = visit.flow_route is None or not visit.flow_route.independent_of_coil
+    if symbol == "source_volume_flow" and blind and seen.value - level.high > math.hypot(seen.u, level.blur):
+        unsure.append("the coil's drop is higher than its flow should make: scale, or more flow")
+        missing.append("the flow by a second route: meter, timed container or energy balance")
     if beyond > math.hypot(seen.u, level.blur):
         failed.append(
             f"the {words} {show(seen.quantity, seen.value)} is {'low' if seen.value < level.low else 'high'}"

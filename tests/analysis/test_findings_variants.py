@@ -87,6 +87,17 @@ def test_scaled_bakery_coil_is_told_from_low_flow_by_its_own_route() -> None:
     assert "low_source_flow" not in strong(found, 0.0)
 
 
+def test_without_a_route_of_its_own_the_flow_cannot_judge_scale() -> None:
+    """The coil's own drop reads 7.8 gpm where 6.0 flow: neither the water nor the scale is proven by it."""
+    found = find(visit(BAKERY, Faults(scaled_source_coil=0.75), meter=False), read_card("bakery"))
+    scale = next(f for f in found.findings if f.code == "scaled_source_coil")
+    assert scale.status is Status.HELD
+    assert "second route" in " ".join(found.water.missing)
+    assert any("route of its own" in text for text in scale.missing)
+    assert found.water.verdict is Verdict.CANNOT_SAY
+    assert not any(line.symbol == "source_volume_flow" for line in scale.supporting)
+
+
 def test_a_low_well_with_a_clean_coil_is_low_flow_and_no_scale() -> None:
     machine = replace(
         BAKERY.machine, source_loop=replace(BAKERY.machine.source_loop, regulated_flow=0.55 * 3.785e-4)
