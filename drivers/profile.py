@@ -99,7 +99,7 @@ def find_profile(reference: str) -> Profile:
     path = Path(reference)
     if path.suffix == ".toml" or len(path.parts) > 1:
         try:
-            return load_profile(path.read_text(encoding="utf-8"), path.stem)
+            return load_profile(strict_toml.read_text(path), path.stem)
         except (OSError, UnicodeDecodeError) as error:
             reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
             raise ProfileError(f"Profile file {reference} cannot be read: {reason}.") from None

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import difflib
+import errno
 import re
+from pathlib import Path
 from typing import Any, TypeVar, get_args
 
 import msgspec
@@ -15,6 +17,24 @@ MOST_BYTES = 1 << 20
 
 class TomlError(ValueError):
     """A file does not say what it must; the text is one sentence with the key path and the way out."""
+
+
+def read_text(path: Path, encoding: str = "utf-8") -> str:
+    """Read a configuration file, but never more of it than one may hold.
+
+    Raises
+    ------
+    OSError
+        If it cannot be read, or is larger.
+    UnicodeDecodeError
+        If it is no text.
+    """
+    with path.open("rb") as file:
+        content = file.read(MOST_BYTES + 1)
+    if len(content) > MOST_BYTES:
+        raise OSError(errno.EFBIG, f"it has more than {MOST_BYTES >> 20} MB; that is no configuration")
+    # As in text files: any line end is one line feed.
+    return content.decode(encoding).replace("\r\n", "\n").replace("\r", "\n")
 
 
 def decode(text: str, kind: type[_Type]) -> _Type:

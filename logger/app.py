@@ -20,7 +20,7 @@ from drivers.base import Adapter, Clock, ProfileError, Timing
 from drivers.clock import FollowedClock, SystemClock
 from drivers.profile import Profile, find_profile, shipped_profiles
 from drivers.registry import Context, Wanted, make_adapter
-from drivers.strict_toml import TomlError, decode
+from drivers.strict_toml import TomlError, decode, read_text
 from logger.descriptor import SessionHeader
 from logger.engine import Engine
 from logger.errors import CommandError, NotAvailableError
@@ -129,7 +129,7 @@ def curves_of(setup: Setup, beside: Path) -> Mapping[str, SaturationCurve]:
         return {setup.refrigerant: find_curve(setup.refrigerant)}
     path = beside / setup.pressure_table
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        text = read_text(path, "utf-8-sig")
         return {setup.refrigerant: pressure_table(text, name=setup.refrigerant, source=path.name)}
     except OSError as error:
         raise NotAvailableError(f"The pressure table {path} cannot be read: {error.strerror}.") from None
@@ -143,7 +143,7 @@ def read_card_text(setup: Setup, beside: Path) -> str:
         return ""
     path = beside / setup.card
     try:
-        text = path.read_text(encoding="utf-8")
+        text = read_text(path)
         unit_card(decode(text, CardFile))
     except OSError as error:
         raise NotAvailableError(f"The unit card {path} cannot be read: {error.strerror}.") from None

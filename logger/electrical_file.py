@@ -23,7 +23,7 @@ from analysis.electrical_transformer import TransformerReadings
 from analysis.electrical_windings import LEAST_INSULATION_OHM, Windings
 from analysis.run_capacitor import run_capacitance
 from analysis.units import Quantity, UnitError, parse_amount
-from drivers.strict_toml import TomlError, decode
+from drivers.strict_toml import TomlError, decode, read_text
 from logger.electrical_tables import (
     AfterTable,
     BranchTable,
@@ -81,7 +81,7 @@ def load_electrical(path: Path) -> ElectricalCase:
         If it is missing or wrong; one sentence with the key path and what to write.
     """
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        text = read_text(path, "utf-8-sig")
     except OSError as error:
         raise NotAvailableError(f"The file {path} cannot be read: {error.strerror}.") from None
     except UnicodeDecodeError:

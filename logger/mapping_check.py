@@ -12,7 +12,7 @@ from analysis.points import UnknownPointError, point
 from analysis.settings import SettingsError, settings_over_time
 from analysis.timeline import Event
 from analysis.units import Quantity, UnitError, parse_amount
-from drivers.strict_toml import TomlError, decode
+from drivers.strict_toml import TomlError, decode, read_text
 from logger.csv_line import has_control
 from logger.errors import CommandError, NotAvailableError
 from logger.mapping import ColumnTable, Mapping, channel_id, channel_of, quantity_of_column
@@ -36,7 +36,7 @@ def load_mapping(path: Path) -> tuple[Mapping, str]:
         If it is missing or wrong; one sentence with the key and what to write.
     """
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        text = read_text(path, "utf-8-sig")
     except OSError as error:
         raise NotAvailableError(f"The map {path} cannot be read: {error.strerror}.") from None
     except UnicodeDecodeError:

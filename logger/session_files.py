@@ -10,7 +10,7 @@ import re
 import stat
 from pathlib import Path
 
-from logger.session_errors import SessionError
+from logger.session_errors import NotASessionError, SessionError, reason_of
 
 PLAIN_NAME = re.compile(r"(datapackage\.json|events\.csv|results\.csv|readings(-[0-9]{4,9})?\.(csv|parquet))")
 """Names that a session's own files have; never a path."""
@@ -28,7 +28,11 @@ def check_files(folder: Path) -> None:
     SessionError
         Naming what is no file, or a link where only files may be.
     """
-    for path in sorted(folder.iterdir()) if folder.is_dir() else ():
+    try:
+        found = sorted(folder.iterdir()) if folder.is_dir() else []
+    except OSError as error:
+        raise NotASessionError(f"the folder cannot be looked into: {reason_of(error)}", folder) from None
+    for path in found:
         own = PLAIN_NAME.fullmatch(path.name) is not None
         if own and path.exists() and not path.is_file():
             raise SessionError("is no file; put a copy of the session's file in its place", path)

@@ -14,7 +14,7 @@ from analysis.points import UnknownPointError, point
 from analysis.saturation import RefusedRefrigerant, SaturationCurve, UnknownRefrigerant, refrigerant
 from analysis.timeline import Event
 from analysis.units import UnitError
-from drivers.strict_toml import TomlError, decode
+from drivers.strict_toml import TomlError, decode, read_text
 from logger.errors import CommandError, NotAvailableError
 
 DECLARED = ("refrigerant", "barometer", "fluid", "load_fluid", "source_coil", "mode", "phase")
@@ -81,7 +81,7 @@ def load_setup(path: Path) -> tuple[Setup, str]:
         If it is missing or wrong; one sentence with the key and what to write.
     """
     try:
-        text = path.read_text(encoding="utf-8")
+        text = read_text(path)
     except OSError as error:
         raise NotAvailableError(f"The set-up {path} cannot be read: {error.strerror}.") from None
     except UnicodeDecodeError:

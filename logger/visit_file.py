@@ -11,7 +11,7 @@ from pathlib import Path
 from analysis import visit as said
 from analysis.refrigerant_ledger import COVERAGE, SCALE_U_KG, Ledger, Transfer
 from analysis.units import Quantity, UnitError, parse_amount
-from drivers.strict_toml import TomlError, decode
+from drivers.strict_toml import TomlError, decode, read_text
 from logger.errors import DamagedInputError, NotAvailableError
 from logger.visit_tables import PurgeTable, RefrigerantTable, VisitFile
 
@@ -237,7 +237,7 @@ def read_visit(path: Path) -> said.VisitRecord:
         With one sentence: the file is not there, or the key path that is wrong.
     """
     try:
-        return decode_visit(path.read_text(encoding="utf-8"))
+        return decode_visit(read_text(path))
     except OSError as error:
         raise NotAvailableError(f"The visit record {path} cannot be read: {error.strerror}.") from None
     except UnicodeDecodeError:

@@ -9,6 +9,7 @@ from pathlib import Path
 from analysis.card_checks import check_card
 from analysis.card_file import CardFile
 from analysis.unit_card import CardError, UnitCard, unit_card
+from drivers import strict_toml
 from drivers.strict_toml import TomlError, decode
 from logger.errors import DONE, FAULTS_FOUND, DamagedInputError, NotAvailableError
 
@@ -22,7 +23,7 @@ def read_text(path: Path, what: str) -> str:
         If it cannot be read, or is no text.
     """
     try:
-        return path.read_text(encoding="utf-8")
+        return strict_toml.read_text(path)
     except OSError as error:
         raise NotAvailableError(f"The {what} {path} cannot be read: {error.strerror}.") from None
     except UnicodeDecodeError:
