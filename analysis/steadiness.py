@@ -6,6 +6,7 @@ a coarse probe is not called disturbed and a fine one is not forgiven everything
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,7 +24,7 @@ from analysis.window_sums import (
 
 __all__ = [
     "CONFIRM_S", "LONGEST_WINDOW_ROWS", "SETTLE_S", "WINDOW_READINGS", "WINDOW_ROWS", "Bools", "Floats",
-    "Limit", "WindowStatistics", "WindowSums", "beyond", "extend", "followed", "jumped", "ready",
+    "Limit", "Limits", "WindowStatistics", "WindowSums", "beyond", "extend", "followed", "jumped", "ready",
     "spread_limit", "still",
 ]  # fmt: skip
 
@@ -50,6 +51,21 @@ class Limit:
     peak to peak, so one of 1 K (the design's limit of hunting) never passes."""
 
 
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """The limits of several signals, each a column (s, 1)."""
+
+    slope_per_s: Floats
+    spread: Floats
+    most_scatter: Floats
+
+    @classmethod
+    def of(cls, limits: Sequence[Limit]) -> Limits:
+        """Stand the limits under each other."""
+        columns = np.array([[x.slope_per_s, x.spread, max(x.most_scatter, x.spread)] for x in limits])
+        return cls(columns[:, 0:1], columns[:, 1:2], columns[:, 2:3])
+
+
 DEGF = 5.0 / 9.0
 TEMPERATURE_LIMIT = Limit(0.5 / WINDOW_ROWS, 0.3 * DEGF, 1e-4)
 """0.5 K within the window: permissible variation of single readings of the entering liquid, ISO 13256-1
@@ -65,7 +81,7 @@ AIR_LIMIT = Limit(1.0 / WINDOW_ROWS, 0.5, 1e-4)
 ISO 13256-1 (from memory)."""
 
 
-def spread_limit(noise: Floats, limit: Limit) -> Floats:
+def spread_limit(noise: Floats, limit: Limit | Limits) -> Floats:
     """Give the limit of the scatter: three times the probe's noise, no less than the floor, never a swing.
 
     Parameters
@@ -82,7 +98,7 @@ def spread_limit(noise: Floats, limit: Limit) -> Floats:
     """
     known = np.where(np.isfinite(noise), noise, 0.0)
     by_probe = np.maximum(NOISE_MULTIPLE * known, limit.spread)
-    return np.asarray(np.minimum(by_probe, np.hypot(known, max(limit.most_scatter, limit.spread))))
+    return np.asarray(np.minimum(by_probe, np.hypot(known, np.maximum(limit.most_scatter, limit.spread))))
 
 
 def followed(slope: Floats, down: Floats, up: Floats) -> Floats:
@@ -105,13 +121,13 @@ def followed(slope: Floats, down: Floats, up: Floats) -> Floats:
     return np.asarray(slope - np.minimum(np.maximum(slope, down), up))
 
 
-def beyond(found: WindowStatistics, own_slope: Floats, limit: Limit, row_s: float) -> Floats:
+def beyond(found: WindowStatistics, own_slope: Floats, limit: Limit | Limits, row_s: float) -> Floats:
     """Give ``|own slope| + 2 standard errors`` as a share of its limit; NaN where it cannot be said."""
     with np.errstate(invalid="ignore"):
         return np.asarray((np.abs(own_slope) + 2.0 * found.slope_error) / (row_s * limit.slope_per_s))
 
 
-def jumped(found: WindowStatistics, limit: Limit, row_s: float) -> Bools:
+def jumped(found: WindowStatistics, limit: Limit | Limits, row_s: float) -> Bools:
     """Say whether the newest readings have left the line through the window.
 
     They may lie off it by what the limit of the slope allows over half a window, and by three standard

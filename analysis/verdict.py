@@ -4,60 +4,33 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from enum import IntEnum
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from analysis.elementwise import FloatArray
-from analysis.hunting import Swing, find_swing
+from analysis.hunting import Swing, Swings
 from analysis.signals import SIGNALS
+from analysis.standing import Standing, State, ranked
 from analysis.steadiness import (
     CONFIRM_S,
     SETTLE_S,
-    WINDOW_ROWS,
     WindowStatistics,
     WindowSums,
     extend,
 )
+from analysis.time_to_steady import Course, TimeToSteady, forecast
 from analysis.watched import ROW_S, Watched, single_signals
+
+__all__ = ["Judge", "Judgement", "Standing", "State"]
 
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int64]
-HUNTING_EVERY_ROWS = 10
-"""Swings are looked for at every tenth row; a swing lasts far longer."""
-TAIL_ROWS = 600
-"""How much of each signal is kept for swings and for the time to steady [rows]."""
-
-
-class State(IntEnum):
-    """How a signal or a result stands at a row; the first that applies, in this order."""
-
-    REST = 0
-    """The machine is not running."""
-    WAITING = 1
-    """A reading is missing or too old."""
-    CANNOT_SAY = 2
-    """A probe gives too few readings to be judged."""
-    HUNTING = 3
-    SETTLING = 4
-    DISTURBED = 5
-    """No trend, but more scatter than the probe accounts for."""
-    STEADY = 6
-    AT_ONCE = 7
-    """A result that rests on nothing that must settle, such as a flow."""
-
-
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """The state of a set of signals at each row."""
-
-    state: npt.NDArray[np.int8]
-    limiting: npt.NDArray[np.int16]
-    """Index into the judgement's signals of the one that holds it back; -1 where only time does."""
-    steady_s: FloatArray
-    """How long it has been steady [s]; 0 where it is not."""
+FORECAST_EVERY_ROWS = 10
+START_ROWS = 30
+"""The first half minute after a start or change is no exponential yet."""
+AT_ONCE_CELLS = 100_000
+"""Sets of signals are joined together as long as their cells fit the processor's near memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +44,8 @@ class Judgement:
     since_change_s: FloatArray
     swings: Mapping[str, Swing]
     """Signals that hunt at the last row."""
+    time_to_steady: TimeToSteady | None = None
+    """When the machine as a whole will probably be steady, from the last row on."""
 
     def row(self, index: int) -> Judgement:
         """Give the verdict of one row."""
@@ -93,6 +68,7 @@ class Judgement:
             {name: standing(s) for name, s in self.results.items()},
             self.since_change_s[cut],
             self.swings,
+            self.time_to_steady,
         )
 
 
@@ -102,13 +78,14 @@ class Judge:
 
     names: tuple[str, ...] = ()
     sums: WindowSums | None = None
-    tails: FloatArray = field(default_factory=lambda: np.empty((0, 0)))
-    """The signals over the rows just before (s, at most a window)."""
-    swing_now: dict[str, Swing | None] = field(default_factory=dict)
+    swings: Swings = field(default_factory=Swings)
     changed_row: int = 0
     not_still_row: dict[frozenset[str], int] = field(default_factory=dict)
     """Set of signals to the last row at which it was not still."""
     was_running: bool | None = None
+    told_row: int = 0
+    told: TimeToSteady | None = None
+    """The forecast of the time to steady, made at every tenth row, and the row it was made at."""
 
     def extend(
         self,
@@ -160,7 +137,8 @@ class Judge:
             standing_of[everything],
             {symbol: standing_of[wanted] for symbol, wanted in sets.items()},
             np.asarray((rows - since_row) * ROW_S, np.float64),
-            {name: swing for name, swing in self.swing_now.items() if swing is not None},
+            {name: swing for name, swing in zip(names, self.swings.now, strict=True) if swing is not None},
+            self._time_to_steady(rows, watched, standing_of[everything], since_row),
         )
 
     def _since_change(self, rows: Ints, running: Bools | None, changed: bool) -> Ints:
@@ -181,15 +159,12 @@ class Judge:
         """Continue the memory of the signals that stay; a new signal begins with none."""
         if self.sums is not None and names == self.names:
             return self.sums
+        if self.sums is not None and self.sums.next_row != first_row:  # nothing was watched meanwhile
+            self.names, self.sums = (), None
         keep = [self.names.index(name) if name in self.names else -1 for name in names]
         quantum = np.array([SIGNALS[name].quantum for name in names])
         sums = WindowSums(quantum, first_row) if self.sums is None else self.sums.of(keep, quantum)
-        tails = np.full((len(names), self.tails.shape[1]), np.nan)
-        for new, old in enumerate(keep):
-            if old >= 0:
-                tails[new] = self.tails[old]
-        self.names, self.sums, self.tails = names, sums, tails
-        self.swing_now = {name: self.swing_now.get(name) for name in names}
+        self.names, self.sums, self.swings = names, sums, self.swings.of(keep)
         return sums
 
     def _watch(
@@ -212,97 +187,98 @@ class Judge:
             np.array([name in broken for name in names]),
         )
         tested = single_signals(names, found, values)
-        return tested.hunting(self._hunts(names, first_row, values, tested.may_swing))
+        return tested.hunting(self.swings.extend(first_row, values, tested.may_swing))
 
-    def _hunts(self, names: tuple[str, ...], first_row: int, values: FloatArray, may_swing: Bools) -> Bools:
-        """Whether each signal swings regularly, looked at in every tenth row and held between."""
-        held = np.concatenate([self.tails, values], axis=1)
-        offset, n = self.tails.shape[1], values.shape[1]
-        told = np.where(may_swing, -1, 0).astype(np.int8)  # -1: as at the row before
-        looked = may_swing & ((first_row + np.arange(n)) % HUNTING_EVERY_ROWS == 0)
-        before = np.array([self.swing_now[name] is not None for name in names])
-        for index, name in enumerate(names):
-            for row in np.flatnonzero(looked[index]).tolist():
-                end = offset + row + 1
-                swing = find_swing(held[index, max(end - WINDOW_ROWS, 0) : end], ROW_S)
-                self.swing_now[name], told[index, row] = swing, swing is not None
-        self.tails = held[:, -TAIL_ROWS:].copy()
-        known = np.concatenate([before[:, None].astype(np.int8), told], axis=1)
-        newest = np.maximum.accumulate(np.where(known >= 0, np.arange(n + 1), 0), axis=1)
-        hunts = np.asarray(np.take_along_axis(known, newest, 1)[:, 1:] == 1)
-        if n:
-            for quiet in np.flatnonzero(~hunts[:, -1]).tolist():
-                self.swing_now[names[quiet]] = None
-        return hunts
+    def _time_to_steady(
+        self, rows: Ints, watched: Watched, overall: Standing, since_row: Ints
+    ) -> TimeToSteady | None:
+        """Say at the last row when it will be steady; fitted at every tenth row and counted down between."""
+        if not rows.size:
+            return None
+        last = int(rows[-1])
+        at = last - last % FORECAST_EVERY_ROWS
+        if at >= rows[0]:
+            index = at - int(rows[0])
+            settling = overall.state[index] == State.SETTLING and overall.limiting[index] >= 0
+            run_in = at - int(since_row[index])
+            self.told_row, self.told = (
+                at,
+                self._forecast(index, last - at, watched, run_in) if settling else None,
+            )
+        if overall.state[-1] != State.SETTLING:
+            return None
+        if overall.limiting[-1] >= 0:
+            return self.told.later((last - self.told_row) * ROW_S) if self.told is not None else None
+        # Everything is still: only time is lacking, and how much is known.
+        settled_in = SETTLE_S - (last - int(since_row[-1])) * ROW_S
+        if settled_in > 0.0:
+            return TimeToSteady.exactly(settled_in + CONFIRM_S)
+        calm_s = (last - self.not_still_row[frozenset(self.names)]) * ROW_S
+        return TimeToSteady.exactly(CONFIRM_S - calm_s)
+
+    def _forecast(self, index: int, after: int, watched: Watched, run_in: int) -> TimeToSteady | None:
+        """Fit the signals that hold it back at one row."""
+        window, courses = watched.statistics, []
+        for signal in np.flatnonzero(watched.drifts[:, index]).tolist():
+            rows, noise = int(window.rows[signal, index]), float(window.noise[signal, index])
+            end = self.swings.tails.shape[1] - after
+            begin = max(end - max(min(rows, run_in - START_ROWS), 0), 0)
+            limit = SIGNALS[self.names[signal]].slope_per_s * ROW_S
+            courses.append(
+                Course(self.swings.tails[signal, begin:end], noise if noise > 0.0 else 0.0, limit, rows)
+            )
+        return forecast(courses, max(SETTLE_S - run_in * ROW_S, 0.0), CONFIRM_S)
 
     def _standings(
         self,
-        wanted_sets: Sequence[frozenset[str]],
+        sets: Sequence[frozenset[str]],
         names: tuple[str, ...],
         rows: Ints,
         watched: Watched,
         since_row: Ints,
         running: Bools | None,
     ) -> dict[frozenset[str], Standing]:
-        """Join the signals of every set into one state for each row."""
+        """Join the signals of every set into one state for each row, several sets in one go."""
         settled = (rows - since_row) * ROW_S >= SETTLE_S
+        at_once = max(1, AT_ONCE_CELLS // max(1, len(names) * rows.size))
         found: dict[frozenset[str], Standing] = {}
-        for wanted in wanted_sets:
-            seen = [index for index, name in enumerate(names) if name in wanted]
-            found[wanted] = self._standing(
-                wanted, seen, rows, watched.of(seen), settled, running, bool(names)
-            )
+        for begin in range(0, len(sets), at_once):
+            some = sets[begin : begin + at_once]
+            wanted = np.array([[name in one for name in names] for one in some], bool).reshape(len(some), -1)
+            state, limiting, steady_s = self._joined(some, wanted, rows, watched, settled)
+            if running is not None:
+                state[:, ~running], limiting[:, ~running] = int(State.REST), -1
+                steady_s[:, ~running] = 0.0
+            for index, one in enumerate(some):
+                found[one] = Standing(state[index], limiting[index], steady_s[index])
         return found
 
-    def _standing(
+    def _joined(
         self,
-        wanted: frozenset[str],
-        seen: list[int],
+        sets: Sequence[frozenset[str]],
+        wanted: Bools,
         rows: Ints,
         watched: Watched,
         settled: Bools,
-        running: Bools | None,
-        any_watched: bool,
-    ) -> Standing:
-        """Join the signals of a set into one state for each row."""
-        n = rows.size
-        calm = watched.passed.all(axis=0) & settled if seen else np.zeros(n, bool)
-        last_failed = np.maximum(
-            np.maximum.accumulate(np.where(calm, -1, rows)),
-            self.not_still_row.get(wanted, int(rows[0]) - 1 if n else -1),
-        )
-        if n:
-            self.not_still_row[wanted] = int(last_failed[-1])
+    ) -> tuple[npt.NDArray[np.int8], npt.NDArray[np.int16], FloatArray]:
+        """Give state, limiting signal and steady time of some sets, each (sets, n)."""
+        seen = np.asarray(wanted.any(axis=1)).reshape(-1, 1)
+        before = int(rows[0]) - 1 if rows.size else -1
+        if not wanted.any():
+            calm = np.zeros((len(sets), rows.size), bool)
+            state = np.full(calm.shape, int(State.AT_ONCE if wanted.size else State.WAITING), np.int8)
+            limiting = np.full(calm.shape, -1, np.int16)
+        else:
+            member = wanted[:, :, None]
+            calm = (watched.passed | ~member).all(axis=1) & settled & seen
+            state, limiting = ranked(watched, member, settled)
+            state = np.where(seen, state, np.int8(State.AT_ONCE))
+            limiting = np.where(seen, limiting, np.int16(-1))
+        since = np.array([self.not_still_row.get(one, before) for one in sets], np.int64)[:, None]
+        last_failed = np.maximum(np.maximum.accumulate(np.where(calm, -1, rows), axis=1), since)
+        if rows.size:
+            self.not_still_row.update(zip(sets, last_failed[:, -1].tolist(), strict=True))
         calm_s = (rows - last_failed) * ROW_S
         steady = calm & (calm_s > CONFIRM_S)
-        if not seen:
-            state = np.full(n, int(State.AT_ONCE if any_watched else State.WAITING), np.int8)
-            limiting = np.full(n, -1, np.int16)
-        else:
-            state, limiting = _ranked(watched, np.array(seen, np.int16), settled)
-            state[steady], limiting[steady] = int(State.STEADY), -1
-        if running is not None:
-            state[~running], limiting[~running] = int(State.REST), -1
-            steady = steady & running
-        return Standing(state, limiting, np.where(steady, calm_s - CONFIRM_S, 0.0))
-
-
-def _ranked(watched: Watched, seen: npt.NDArray[np.int16], settled: Bools) -> tuple[Any, Any]:
-    """Give the state of a set that is not steady and the signal that holds it back, for each row."""
-    drifting = np.where(watched.drifts, watched.excess, 0.0)
-    worst = drifting.argmax(axis=0)  # the signal furthest from its limit holds it back
-    n = settled.size
-    drifts = watched.drifts.any(axis=0)
-    state = np.full(n, int(State.SETTLING), np.int8)
-    limiting = np.where(drifts, seen[worst], -1).astype(np.int16)
-    for code, tests in (
-        (State.DISTURBED, ~drifts & settled & ~watched.passed),
-        (State.HUNTING, watched.hunts),
-        (State.CANNOT_SAY, watched.too_slow),
-        (State.WAITING, watched.missing),
-    ):  # the later ones come first in rank, and of several signals the first named
-        hit = tests.any(axis=0)
-        if hit.any():
-            state[hit] = int(code)
-            limiting[hit] = seen[tests.argmax(axis=0)[hit]]
-    return state, limiting
+        state[steady], limiting[steady] = int(State.STEADY), -1
+        return state, limiting, np.where(steady, calm_s - CONFIRM_S, 0.0)

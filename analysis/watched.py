@@ -13,6 +13,7 @@ from analysis.steadiness import (
     LONGEST_WINDOW_ROWS,
     WINDOW_READINGS,
     Bools,
+    Limits,
     WindowStatistics,
     beyond,
     followed,
@@ -40,15 +41,6 @@ class Watched:
     excess: FloatArray
     """``|slope| + 2 standard errors`` as a share of its limit."""
 
-    def of(self, seen: list[int]) -> Watched:
-        """Give some of the signals; the statistics are not cut."""
-        if len(seen) == len(self.passed):
-            return self
-        return Watched(
-            self.statistics, self.passed[seen], self.missing[seen], self.too_slow[seen], self.drifts[seen],
-            self.hunts[seen], self.may_swing[seen], self.excess[seen],
-        )  # fmt: skip
-
     def hunting(self, hunts: Bools) -> Watched:
         """Give the same with what swings; it does not pass."""
         return dataclasses.replace(self, hunts=hunts, passed=self.passed & ~hunts)
@@ -75,11 +67,11 @@ def single_signals(names: tuple[str, ...], found: WindowStatistics, values: Floa
     """
     whole = ready(found)
     own = own_slopes(names, found)
-    excess = np.stack([beyond(found.of(i), own[i], SIGNALS[name], ROW_S) for i, name in enumerate(names)])
-    spread_at_most = np.stack([spread_limit(found.noise[i], SIGNALS[name]) for i, name in enumerate(names)])
-    jumps = np.stack([jumped(found.of(i), SIGNALS[name], ROW_S) for i, name in enumerate(names)])
+    limits = Limits.of([SIGNALS[name] for name in names])
+    excess = beyond(found, own, limits, ROW_S)
+    jumps = jumped(found, limits, ROW_S)
     with np.errstate(invalid="ignore"):
-        scattered = whole & ~(found.spread < spread_at_most)
+        scattered = whole & ~(found.spread < spread_limit(found.noise, limits))
         may_swing = whole & (found.spread > LEAST_SPREAD)
         drifts = ~whole | ~(excess < 1.0) | jumps
     return Watched(

@@ -155,9 +155,8 @@ def extend(sums: WindowSums, values: Floats, fresh: Bools, broken: Bools) -> Win
     starts = np.maximum(np.maximum.accumulate(starts, axis=1), sums.break_row[:, None])
     _append(sums, values, counted, rows, starts)
 
-    signals = range(values.shape[0])
     window_from, newest_from = (
-        np.minimum(np.maximum(np.stack([_back(sums, s, rows, *least) for s in signals]), starts), rows + 1)
+        np.minimum(np.maximum(_back(sums, rows, *least), starts), rows + 1)
         for least in ((WINDOW_ROWS, WINDOW_READINGS), (NEWEST_ROWS, NEWEST_READINGS))
     )
     statistics = _statistics(sums, rows, window_from, newest_from)
@@ -197,14 +196,19 @@ def _append(sums: WindowSums, values: Floats, counted: Bools, rows: Ints, starts
         sums.last_row = np.where(any_new, sums.next_row + last[:, 0], sums.last_row)
 
 
-def _back(sums: WindowSums, signal: int, rows: Ints, least_rows: int, least_readings: int) -> Ints:
+def _back(sums: WindowSums, rows: Ints, least_rows: int, least_readings: int) -> Ints:
     """First row of each row's window: so many rows, or back to the so-manieth last reading."""
-    count = sums.buffer[signal, _COUNT, : sums.kept]
-    upto = count[rows + 1 - sums.first_row]
-    # The row at which the count first reached what is to be left out: the window begins just after it.
-    by_readings = sums.first_row + np.searchsorted(count, upto - least_readings, side="right") - 1
+    counts = sums.buffer[:, _COUNT, : sums.kept]
+    upto = counts[:, rows + 1 - sums.first_row] - least_readings
     longest = np.maximum(rows + 1 - LONGEST_WINDOW_ROWS, sums.first_row)
-    return np.maximum(np.minimum(rows + 1 - least_rows, by_readings), longest)
+    by_time = np.maximum(rows + 1 - least_rows, sums.first_row)
+    found = np.broadcast_to(by_time, upto.shape).copy()
+    short = counts[:, by_time - sums.first_row] > upto
+    for signal in np.flatnonzero(short.any(axis=1)).tolist():
+        # The row at which the count first reached what is to be left out: the window begins just after it.
+        by_readings = sums.first_row + np.searchsorted(counts[signal], upto[signal], side="right") - 1
+        found[signal] = np.maximum(np.minimum(by_time, by_readings), longest)
+    return found
 
 
 def _statistics(sums: WindowSums, rows: Ints, window_from: Ints, newest_from: Ints) -> WindowStatistics:
@@ -215,7 +219,8 @@ def _statistics(sums: WindowSums, rows: Ints, window_from: Ints, newest_from: In
         at_begin = np.take_along_axis(sums.buffer, begin[:, None, :], axis=2)
         n, s_x, s_xx, s_xk, s_k, s_kk, s_dd = np.moveaxis(at_end - at_begin, 1, 0)
         at_least_one = np.maximum(n, 1)
-        mid_x, mid_k = s_x // at_least_one, s_k // at_least_one
+        mid_x = np.rint(s_x / at_least_one).astype(np.int64)
+        mid_k = np.rint(s_k / at_least_one).astype(np.int64)
         # Sums about the whole-number middles are exact in wrapping arithmetic: the true results are small.
         c_xx = s_xx - 2 * mid_x * s_x + n * mid_x * mid_x
         c_xk = s_xk - mid_x * s_k - mid_k * s_x + n * mid_x * mid_k

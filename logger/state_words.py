@@ -7,6 +7,7 @@ from analysis.points import POINTS
 from analysis.presets import duration
 from analysis.signals import ENTERING
 from analysis.steadiness import CONFIRM_S, SETTLE_S
+from analysis.time_to_steady import TimeToSteady
 from analysis.verdict import Judgement, Standing, State
 
 TOLD_DRIFT_K_PER_MIN = 0.02
@@ -31,6 +32,7 @@ def headline(judgement: Judgement, standing: Standing | None = None, row: int = 
         Of one result; of the machine as a whole by default.
     """
     standing = judgement.overall if standing is None else standing
+    last = standing.state.size - 1
     state = State(int(standing.state[row]))
     index = int(standing.limiting[row])
     name = judgement.signals[index] if index >= 0 else ""
@@ -54,7 +56,18 @@ def headline(judgement: Judgement, standing: Standing | None = None, row: int = 
         case State.AT_ONCE:
             return "needs no settling"
         case State.SETTLING:
-            return f"SETTLING: {_why_settling(judgement, name, limiting, row)}"
+            ahead = judgement.time_to_steady if standing is judgement.overall and row in (-1, last) else None
+            return f"SETTLING{_ahead(ahead)}: {_why_settling(judgement, name, limiting, row)}"
+
+
+def _ahead(ahead: TimeToSteady | None) -> str:
+    """Say about how long it will take, with the interval where it is wider than a minute."""
+    if ahead is None:
+        return ""
+    low, middle, high = (max(1, round(s / 60.0)) for s in (ahead.low_s, ahead.middle_s, ahead.high_s))
+    if ahead.high_s < 45.0:
+        return ", less than a minute more"
+    return f", about {middle} min more" + (f" ({low} to {high})" if low < high else "")
 
 
 def _drift(judgement: Judgement, row: int) -> str:

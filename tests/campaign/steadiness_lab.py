@@ -20,6 +20,7 @@ from __future__ import annotations
 
 import csv
 import gzip
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -159,3 +160,30 @@ def fold(log: dict[str, Floats]) -> list[Results]:
         np.zeros(n * len(ids), np.uint16),
     )
     return analyser.step(rows, now_us=int(log["t_s"][-1] * 1e6) + 1_000_000)
+
+
+LOGS = ("rp1043_normal.csv.gz", "rp1043_fwc10.csv.gz", "rp1043_rl10.csv.gz")
+TUNED_ON = LOGS[0]
+"""Of this log, the first half served to choose the limits; everything else only to score them."""
+
+
+def score(steady: Mapping[str, Bools], labels: Mapping[str, Labels]) -> dict[str, float]:
+    """Give the shares of settled ends and of ramps that are called steady, each log and all together."""
+    found: dict[str, float] = {}
+    all_ends, all_ramps = [], []
+    for name, called in steady.items():
+        known = labels[name]
+        parts = {name.removesuffix(".csv.gz"): np.ones(called.size, bool)}
+        if name == TUNED_ON:
+            first = np.arange(called.size) < called.size // 2
+            parts = {"rp1043_normal, first half (tuned on)": first, "rp1043_normal, second half": ~first}
+        for part, rows in parts.items():
+            ends, ramps = called[known.end & rows], called[known.ramp & rows]
+            found[f"true, {part}"] = round(float(ends.mean()), 4)
+            found[f"false, {part}"] = round(float(ramps.mean()), 4)
+            if "tuned on" not in part:
+                all_ends.append(ends)
+                all_ramps.append(ramps)
+    found["true, not tuned on"] = round(float(np.concatenate(all_ends).mean()), 4)
+    found["false, not tuned on"] = round(float(np.concatenate(all_ramps).mean()), 4)
+    return found
