@@ -12,6 +12,7 @@ from rich.text import Text
 
 from analysis.compare import Compared, Comparison, Verdict
 from analysis.presets import PresetName
+from analysis.unit_card import UnitCard
 from logger.comparison import (
     Studied,
     compare_sessions,
@@ -24,9 +25,11 @@ from logger.comparison import (
     study,
     verdict_line,
 )
+from logger.comparison_bands import as_left_is, band_facts, band_rows, judged_changes
 from logger.errors import DONE
 from logger.plain_console import PlainConsole
 from logger.replay import open_session
+from logger.session_card import find_card
 
 _PIPE_WIDTH = 120
 _STYLES = {Verdict.CHANGED.value: "bold", Verdict.NOT_SHOWN.value: "", Verdict.NOT_COMPARABLE.value: "dim"}
@@ -36,22 +39,30 @@ def run(args: argparse.Namespace) -> int:
     """Print the comparison."""
     as_found, as_left = (study(open_session(folder)) for folder in (args.as_found, args.as_left))
     compared = compare_sessions(as_found, as_left, phase_found=args.phase_found, phase_left=args.phase_left)
+    card = find_card([as_left.session, as_found.session], args.card)
     if args.json:
         facts = comparison_facts(as_found, as_left, compared)
+        if card is not None:
+            facts["bands"] = {c.mode or "": band_facts(c, card) for c in compared.comparisons}
         print(json.dumps(facts, allow_nan=False))  # noqa: T201
         return DONE
-    wide = None if sys.stdout.isatty() else _PIPE_WIDTH
-    _print(PlainConsole(width=wide, highlight=False), as_found, as_left, compared, args.units or "si")
+    wide = None if sys.stdout.isatty() else _PIPE_WIDTH + (60 if card is not None else 0)
+    _print(PlainConsole(width=wide, highlight=False), as_found, as_left, compared, card, args.units or "si")
     return DONE
 
 
 def _print(
-    console: Console, as_found: Studied, as_left: Studied, compared: Compared, preset: PresetName
+    console: Console,
+    as_found: Studied,
+    as_left: Studied,
+    compared: Compared,
+    card: UnitCard | None,
+    preset: PresetName,
 ) -> None:
     console.print(Text(f"as found  {as_found.title}"))
     console.print(Text(f"as left   {as_left.title}"))
     for comparison in compared.comparisons:
-        _print_comparison(console, comparison, preset)
+        _print_comparison(console, comparison, card, preset)
     if not compared.comparisons:
         console.print(Text("The two sessions have no mode in common, so nothing is compared.", "bold"))
     console.print()
@@ -61,7 +72,9 @@ def _print(
         console.print(Text(line))
 
 
-def _print_comparison(console: Console, comparison: Comparison, preset: PresetName) -> None:
+def _print_comparison(
+    console: Console, comparison: Comparison, card: UnitCard | None, preset: PresetName
+) -> None:
     console.print()
     console.print(Text(f"{(comparison.mode or 'mode not declared').upper()}"))
     console.print(Text(verdict_line(comparison, preset), "bold"))
@@ -75,13 +88,25 @@ def _print_comparison(console: Console, comparison: Comparison, preset: PresetNa
     for heading in ("○ as found", "◆ as left", "change ± U (k = 2)"):
         table.add_column(heading, justify="right")
     table.add_column("verdict")
-    for row in shown_changes(comparison, preset):
+    judged = judged_changes(comparison, card) if card is not None else {}
+    limits = {
+        row.symbol: row.limits
+        for row in (band_rows([comparison.as_found, comparison.as_left], card, preset) if card else ())
+    }
+    if card is not None:
+        table.add_column("as left is")
+        table.add_column("allowed band (card)")
+    for change, row in zip(comparison.changes, shown_changes(comparison, preset), strict=True):
         # Where the whole pair is not comparable the reason stands above, once.
         own = comparison.fairness.fair or row.multiple is None
         verdict = f"{row.verdict}: {row.reason}" if row.reason and own else row.verdict
         style = _STYLES[row.verdict]
-        table.add_row(
-            *(Text(cell, style) for cell in (row.label, row.as_found, row.as_left, row.change, verdict))
-        )
+        cells = [row.label, row.as_found, row.as_left, row.change, verdict]
+        if card is not None:
+            cells += [
+                as_left_is(change, judged[row.symbol][1]),
+                limits.get(row.symbol, "not on the unit card"),
+            ]
+        table.add_row(*(Text(cell, style) for cell in cells))
     console.print()
     console.print(table)

@@ -44,7 +44,7 @@ def run(args: argparse.Namespace) -> int:
     card = find_card(newest_first, args.card)
     pages = 1
     if args.reader == "technician":
-        html = technician_page(seen, compared, preset, written_us=written_us, paper=args.paper)
+        html = technician_page(seen, compared, preset, written_us=written_us, paper=args.paper, card=card)
         content, pages = pdf_of(html) if pdf else (html.encode(), 1)
     elif args.reader == "office":
         written = written_card(newest_first, args.card)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from analysis.compare import MODES, Compared, Comparison, Verdict
 from analysis.presets import PRESETS, PresetName
 from analysis.steadiness import CONFIRM_S, SETTLE_S
+from analysis.unit_card import UnitCard
 from analysis.units import Quantity, from_si, unit
 from analysis.windows import Stretch
 from logger.comparison import (
@@ -22,11 +23,13 @@ from logger.comparison import (
     stretch_line,
     verdict_line,
 )
+from logger.comparison_bands import BandRow, band_rows
 from logger.replay import curves_for, end_us
 from logger.reports import session_pages as pages
 from logger.reports.chart import Chart, Occasions, Wanted, draw, value_range
 from logger.reports.envelope import Envelope
 from logger.reports.paper import Paper, made_by, page_of, together
+from logger.reports.support import support_of
 from logger.shown_values import plain
 
 _CHARTS: tuple[tuple[str, str, Quantity, tuple[Wanted, ...]], ...] = (
@@ -104,6 +107,7 @@ def technician_page(
     *,
     written_us: int,
     paper: Paper = "a4",
+    card: UnitCard | None = None,
 ) -> str:
     """Write the page.
 
@@ -119,6 +123,8 @@ def technician_page(
         UTC of writing, since 1970 [us].
     paper
         Page size when it is printed.
+    card
+        The machine's card; without it nothing is judged against limits of the machine.
 
     Returns
     -------
@@ -141,7 +147,12 @@ def technician_page(
             if stretch.steady
         ],
         notes=comparison_notes(preset) if compared else [],
-        sessions=[_session(one, number, limits, preset) for number, one in enumerate(seen, 1)],
+        sessions=[
+            _session(one, number, limits, preset) | {"support": support_of(one.studied, card, preset)}
+            for number, one in enumerate(seen, 1)
+        ],
+        card=plain(card.title) if card is not None else "",
+        bands=_bands(seen, compared, card, preset),
         sources=_sources(seen),
         settle_minutes=round(SETTLE_S / 60.0),
         confirm_minutes=round(CONFIRM_S / 60.0),
@@ -151,6 +162,24 @@ def technician_page(
         **made_by(written_us),
     )
     return page_of("technician.html", facts, paper)
+
+
+def _bands(
+    seen: Sequence[Seen], compared: Compared | None, card: UnitCard | None, preset: PresetName
+) -> list[tuple[str, list[BandRow]]]:
+    """Hold each compared pair, or the one session, against the card."""
+    if card is None:
+        return []
+    if compared is not None:
+        return [
+            (c.mode or "mode not declared", band_rows([c.as_found, c.as_left], card, preset))
+            for c in compared.comparisons
+        ]
+    return [
+        (stretch_line(stretch), band_rows([stretch], card, preset))
+        for stretch in _chosen(seen[0].studied.stretches)
+        if stretch.steady
+    ]
 
 
 def _to_shown(quantity: Quantity, preset: PresetName) -> Callable[[float], float]:
