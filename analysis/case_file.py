@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 import re
-from typing import Literal
+from collections.abc import Callable
+from typing import Literal, TypeVar
 
 import msgspec
 
@@ -19,6 +20,7 @@ from analysis.saturation import refrigerant
 from analysis.unit_card import NOT_KNOWN, UnitCard
 from analysis.units import Quantity, UnitError, parse_amount
 
+_Parsed = TypeVar("_Parsed")
 _RANGE = re.compile(r"\s*([^\s].*?)\s+to\s+(.+)")
 _CLASSES: dict[str, tuple[Quantity, tuple[Quantity, ...]]] = {
     "pressure": (Quantity.PRESSURE_DIFFERENCE, (Quantity.ABSOLUTE_PRESSURE, Quantity.GAUGE_PRESSURE)),
@@ -139,27 +141,40 @@ def visit_of_case(case: CaseFile, card: UnitCard | None = None) -> Visit:
     )
 
 
-def _read(path: str, text: str, parse):  # type: ignore[no-untyped-def]
+def _read(path: str, text: str, parse: Callable[[str], _Parsed]) -> _Parsed | None:
+    """Read a text that may be left out."""
+    return _must(path, text, parse) if text else None
+
+
+def _must(path: str, text: str, parse: Callable[[str], _Parsed]) -> _Parsed:
     try:
-        return parse(text) if text else None
+        return parse(text)
     except (UnitError, LiquidError) as refused:
         raise CaseError(f"'{path}': {refused}") from None
 
 
-def _liquid(path: str, text: str) -> Liquid | None:
-    found: Liquid | None = _read(path, text, parse_liquid)
+def _limit(path: str, text: str, quantity: Quantity) -> float:
+    """Read a limit of error; it cannot be negative."""
+    found = _must(path, text, lambda given: parse_amount(given, quantity).si)
+    if found < 0.0:
+        raise CaseError(
+            f"'{path}': a limit of error cannot be below zero: write '{text.strip().lstrip('-−')}'."
+        )
     return found
+
+
+def _liquid(path: str, text: str) -> Liquid | None:
+    return _read(path, text, parse_liquid)
 
 
 def _class(name: str, text: str) -> tuple[float, float]:
     """Read a class as fixed and relative limit."""
     if name not in _CLASSES:
         raise CaseError(f"'gauge_class.{name}' is no kind of gauge; known are {', '.join(_CLASSES)}.")
+    path = f"gauge_class.{name}"
     if text.strip().endswith("%"):
-        share: float = _read(f"gauge_class.{name}", text, lambda t: parse_amount(t, Quantity.RATIO).si)
-        return 0.0, share
-    fixed: float = _read(f"gauge_class.{name}", text, lambda t: parse_amount(t, _CLASSES[name][0]).si)
-    return fixed, 0.0
+        return 0.0, _limit(path, text, Quantity.RATIO)
+    return _limit(path, text, _CLASSES[name][0]), 0.0
 
 
 def _reading(symbol: str, text: str, barometer: float, classes: dict[str, tuple[float, float]]) -> Seen:
@@ -231,5 +246,5 @@ def _series(
     values = [
         _si(f"{path}.pressures[{n}]", text, quantity, barometer) for n, text in enumerate(table.pressures, 1)
     ]
-    u: float = _read(f"{path}.gauge", table.gauge, lambda t: parse_amount(t, Quantity.PRESSURE_DIFFERENCE).si)
+    u = _limit(f"{path}.gauge", table.gauge, Quantity.PRESSURE_DIFFERENCE)
     return [60.0 * minute for minute in table.minutes], values, u / math.sqrt(3.0)

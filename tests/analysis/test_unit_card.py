@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from analysis.card_checks import check_card
 from analysis.card_file import CardFile
@@ -102,3 +105,25 @@ def test_what_can_be_read_and_cannot_be_right_is_found(old: str, new: str, words
 def test_two_bands_for_one_mode_are_one_too_many() -> None:
     again = HALL + '\n[[limit]]\nsymbol = "superheat"\nmode = "heating"\nhigh = "9 K"\nsource = "again"\n'
     assert any("two bands" in fault for fault in faults(again))
+
+
+_QUOTED = re.compile(r'"[^"\n]*"')
+
+
+_anything = st.text(st.characters(codec="utf-8", exclude_characters='"\\\n\r'), max_size=12)
+_amounts = st.from_regex(r"-?\d{1,4}(\.\d)? ?(K|A|L/s|kPa|degC|%|kW)", fullmatch=True)
+
+
+@settings(derandomize=True, deadline=None, max_examples=150)
+@given(st.integers(0, len(_QUOTED.findall(HALL)) - 1), st.one_of(_anything, _amounts))
+def test_any_other_value_is_read_or_refused_in_one_sentence(place: int, text: str) -> None:
+    counter = iter(range(10_000))
+    changed = _QUOTED.sub(lambda match: f'"{text}"' if next(counter) == place else match.group(0), HALL)
+    sentence = ""
+    try:
+        found = check_card(card(changed))
+    except (CardError, TomlError) as refused:
+        sentence = str(refused)
+    else:
+        assert all(str(fault).endswith((".", "?")) for fault in found), [str(fault) for fault in found]
+    assert "\n" not in sentence.strip()
