@@ -18,6 +18,7 @@ from analysis.electrical_chain import SHORTED_OR_LOADED, WRONG_TAP, ChainVerdict
 from analysis.electrical_circuits import compressor_circuit, control_circuit, motor_circuit
 from analysis.electrical_verdict import judge_chain
 from tests.analysis.electrical_bench import OPEN, Bench
+from tests.analysis.electrical_trials import run_trials
 
 POINTS = control_circuit()
 NAMES = [p.name for p in POINTS]
@@ -168,6 +169,12 @@ def test_truth_table(
         assert not found.cleared
     if outcome is Outcome.LOSS and not expected:
         assert found.missing, "what is missing must be said"
+
+
+def test_two_faults_and_a_noisy_meter_wrong_no_part() -> None:
+    outcomes, wrong = run_trials(3000, seed=7)
+    assert wrong == []
+    assert outcomes["first loss, named"] > 300, "and yet parts are named where the readings reach them"
 
 
 def test_the_table_has_sixty_chains() -> None:
