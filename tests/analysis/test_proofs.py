@@ -122,6 +122,27 @@ def test_before_the_machine_has_settled_superheat_is_not_judged() -> None:
     assert "settled" in found["superheat_in_band"].reason
 
 
+@pytest.mark.parametrize(("excess", "verdict"), [(0.0, Verdict.MET), (120e3, Verdict.NOT_MET)])
+def test_a_machine_at_rest_proves_its_refrigerant(excess: float, verdict: Verdict) -> None:
+    from analysis.saturation import refrigerant
+
+    curve = refrigerant("R410A")
+    p = float(curve.p_bubble(288.15)) + excess
+    readings = {"suction_pressure": p, "discharge_pressure": 1.005 * p, "ambient_temperature": 288.15}
+    values = {name: seen_value(name, value, 3e3 if value > 1e3 else 0.2) for name, value in readings.items()}
+    rest = Visit(values, "heating", "R410A", curve, running=False)
+    assert proofs(rest)["standing_pressure"].verdict is verdict
+    running = dataclasses.replace(rest, running=True)
+    assert proofs(running)["standing_pressure"].verdict is Verdict.CANNOT_SAY
+
+
+def test_static_pressure_of_the_loop_is_shown_as_the_gauge_does() -> None:
+    values = {"source_static_pressure": seen_value("source_static_pressure", 101_325.0 + 180e3, 2e3)}
+    found = proofs(Visit(values, "heating"))["source_static_gauge_in_band"]
+    assert found.verdict is Verdict.MET
+    assert found.lines[0].value == pytest.approx(180e3)
+
+
 # Pressure tests -------------------------------------------------------------------------------------------
 
 
