@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import dataclasses
 import math
-import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 from analysis.electrical import AcrossReading, ChainPoint, Limits, VoltReading, plate_limits
+from analysis.electrical_branches import Branch
 from analysis.electrical_circuits import (
     compressor_circuit,
     control_circuit,
@@ -18,12 +18,13 @@ from analysis.electrical_circuits import (
 from analysis.electrical_elimination import CallTried
 from analysis.electrical_motors import MotorReadings
 from analysis.electrical_safety import Isolation, SecondSupply
-from analysis.electrical_short_hunt import AfterRepair, Branch
+from analysis.electrical_short_hunt import AfterRepair
 from analysis.electrical_transformer import TransformerReadings
 from analysis.electrical_windings import LEAST_INSULATION_OHM, Windings
 from analysis.run_capacitor import run_capacitance
-from analysis.units import Quantity, UnitError, parse_amount
+from analysis.units import Quantity
 from drivers.strict_toml import TomlError, decode, read_text
+from logger.electrical_amounts import amount, ohms, time_of_day, volts_range
 from logger.electrical_tables import (
     AfterTable,
     BranchTable,
@@ -108,13 +109,13 @@ def case_of(table: ElectricalTable) -> ElectricalCase:
                 raise ValueError(f"'{what}': '{name}' stands twice; give each a name of its own.")
     if len(table.phase_volts) not in (0, 3):
         raise ValueError("'phase_volts': write three voltages, L1-L2, L2-L3 and L3-L1.")
-    leads = _amount("short_hunt.meter_leads", hunt.meter_leads, _OHM, 0.0) if hunt else 0.0
+    leads = amount("short_hunt.meter_leads", hunt.meter_leads, _OHM, 0.0) if hunt else 0.0
     return ElectricalCase(
         title=table.title,
         refrigerant=table.refrigerant,
         limits=limits_of(table.limits),
         isolation=_isolation(table.isolation),
-        phase_volts=tuple(_amount("phase_volts", text, _V) for text in table.phase_volts),
+        phase_volts=tuple(amount("phase_volts", text, _V) for text in table.phase_volts),
         circuits=tuple(_circuit(n, c) for n, c in enumerate(table.circuit, start=1)),
         transformer=_transformer(transformer) if transformer else None,
         loads=tuple((x.name, x.sealed_va, x.inrush_va) for x in transformer.loads) if transformer else (),
@@ -126,40 +127,6 @@ def case_of(table: ElectricalTable) -> ElectricalCase:
     )
 
 
-def _amount(path: str, text: str, quantity: Quantity, absent: float = math.nan) -> float:
-    """Read a number with its unit [SI]; empty gives ``absent``."""
-    if not text.strip():
-        return absent
-    try:
-        value = parse_amount(text, quantity).si
-    except UnitError as refused:
-        raise ValueError(f"'{path}': {refused}") from None
-    if value < 0.0:
-        raise ValueError(f"'{path}': '{text}' must be zero or more.")
-    return value
-
-
-def _ohms(path: str, text: str, leads: float = 0.0) -> float:
-    """Read ohms, or ``open``; the meter's own leads are taken off."""
-    if text.strip().lower() in ("open", "ol", "o.l"):
-        return math.inf
-    value = _amount(path, text, _OHM)
-    # A reading below the leads' own ohms is a dead short within the meter's error.
-    return max(value - leads, 0.0) if math.isfinite(value) else value
-
-
-_RANGE = re.compile(r"\s*([\d.]+)\s*(?:-|–|to)\s*([\d.]+)\s*V\s*", re.IGNORECASE)
-
-
-def _range(path: str, text: str) -> tuple[float, float]:
-    match = _RANGE.fullmatch(text)
-    if match is None:
-        value = _amount(path, text, _V)
-        return value, value
-    low, high = (float(number) for number in match.groups())
-    return low, high
-
-
 def limits_of(table: LimitsTable) -> Limits:
     """Turn plate or supply range into limits.
 
@@ -168,22 +135,24 @@ def limits_of(table: LimitsTable) -> Limits:
     ValueError
         Where they cannot be understood.
     """
-    tap = _amount("limits.tap", table.tap, _V)
+    tap = amount("limits.tap", table.tap, _V)
     if table.plate and table.supply:
         raise ValueError("'limits': give the plate or the supply range, not both.")
     try:
         limits = Limits(tap=tap)
         if table.plate:
-            limits = plate_limits(*_range("limits.plate", table.plate), source=_plate_words(table), tap=tap)
+            limits = plate_limits(
+                *volts_range("limits.plate", table.plate), source=_plate_words(table), tap=tap
+            )
         elif table.supply:
-            low, high = _range("limits.supply", table.supply)
+            low, high = volts_range("limits.supply", table.supply)
             if not low < high:
                 raise ValueError("write a range such as '207-253 V'")
             limits = Limits(supply_low=low, supply_high=high, supply_source=table.source, tap=tap)
     except ValueError as refused:
         raise ValueError(f"'limits': {str(refused).rstrip('.')}.") from None
     if table.pull_in:
-        pull_in = _amount("limits.pull_in", table.pull_in, _V)
+        pull_in = amount("limits.pull_in", table.pull_in, _V)
         limits = dataclasses.replace(limits, pull_in=pull_in, pull_in_source=table.pull_in_source)
     return limits
 
@@ -233,13 +202,13 @@ def _circuit(number: int, table: CircuitTable) -> Circuit:
         at = f"{path}.reading[{n}]"
         _known(f"{at}.point", r.point, names)
         readings.append(
-            VoltReading(r.point, _amount(f"{at}.volts", r.volts, _V), r.loaded, _time(at, r.time), r.who)
+            VoltReading(r.point, amount(f"{at}.volts", r.volts, _V), r.loaded, time_of_day(at, r.time), r.who)
         )
     for n, a in enumerate(table.across, start=1):
         at = f"{path}.across[{n}]"
         _known(f"{at}.point", a.point, names)
-        across.append(AcrossReading(a.point, _amount(f"{at}.volts", a.volts, _V), a.loaded))
-    coil = _amount(f"{path}.coil_volts", table.coil_volts, _V)
+        across.append(AcrossReading(a.point, amount(f"{at}.volts", a.volts, _V), a.loaded))
+    coil = amount(f"{path}.coil_volts", table.coil_volts, _V)
     return Circuit(table.name, points, tuple(readings), tuple(across), table.call, coil)
 
 
@@ -248,51 +217,42 @@ def _known(path: str, name: str, names: list[str]) -> None:
         raise ValueError(f"'{path}': '{name}' is no point of this circuit; it has {', '.join(names)}.")
 
 
-_CLOCK = re.compile(r"([01]?\d|2[0-3]):[0-5]\d(:[0-5]\d)?")
-
-
-def _time(path: str, text: str) -> str:
-    if text and not _CLOCK.fullmatch(text):
-        raise ValueError(f"'{path}.time': '{text}' is no time of day; write it like 07:52.")
-    return text
-
-
 def _transformer(table: TransformerTable) -> TransformerReadings:
     if table.va < 0.0:
         raise ValueError("'transformer.va': must be more than zero.")
     return TransformerReadings(
-        _amount("transformer.primary", table.primary, _V),
-        _amount("transformer.secondary", table.secondary, _V),
-        _amount("transformer.lifted", table.lifted, _V),
+        amount("transformer.primary", table.primary, _V),
+        amount("transformer.secondary", table.secondary, _V),
+        amount("transformer.lifted", table.lifted, _V),
         table.va or math.nan,
-        _amount("transformer.fuse", table.fuse, _A),
+        amount("transformer.fuse", table.fuse, _A),
     )
 
 
 def _branch(number: int, table: BranchTable, leads: float) -> Branch:
     path = f"short_hunt.branch[{number}]"
-    _time(path, table.time)
+    time_of_day(path, table.time)
     return Branch(
         table.name,
         table.load,
-        _ohms(f"{path}.to_common", table.to_common, leads),
-        _ohms(f"{path}.to_earth", table.to_earth, leads),
+        ohms(f"{path}.to_common", table.to_common, leads),
+        ohms(f"{path}.to_earth", table.to_earth, leads),
         table.lifted,
-        _amount(f"{path}.volts", table.volts, _V, 0.0),
+        amount(f"{path}.volts", table.volts, _V, 0.0),
         table.repaired,
     )
 
 
 def _after(table: AfterTable) -> AfterRepair:
     return AfterRepair(
-        _amount("short_hunt.after.at_rest", table.at_rest, _V),
-        _amount("short_hunt.after.under_load", table.under_load, _V),
+        amount("short_hunt.after.at_rest", table.at_rest, _V),
+        amount("short_hunt.after.under_load", table.under_load, _V),
     )
 
 
 def _motor(number: int, table: MotorTable) -> MotorReadings:
     path, w = f"motor[{number}]", table.windings
-    capacitance = _amount(f"{path}.capacitor", table.capacitor, _F)
+    capacitance = amount(f"{path}.capacitor", table.capacitor, _F)
     from_amps = math.isnan(capacitance) and bool(table.capacitor_volts and table.capacitor_amps)
     if from_amps:
         # C = I / (2 pi f V), live, with the clamp round the capacitor's own lead.
@@ -300,32 +260,32 @@ def _motor(number: int, table: MotorTable) -> MotorReadings:
             raise ValueError(f"'{path}.frequency': volts and amps of a capacitor need '50 Hz' or '60 Hz'.")
         capacitance = float(
             run_capacitance(
-                _amount(f"{path}.capacitor_amps", table.capacitor_amps, _A),
-                _amount(f"{path}.capacitor_volts", table.capacitor_volts, _V),
-                _amount(f"{path}.frequency", table.frequency, Quantity.FREQUENCY),
+                amount(f"{path}.capacitor_amps", table.capacitor_amps, _A),
+                amount(f"{path}.capacitor_volts", table.capacitor_volts, _V),
+                amount(f"{path}.frequency", table.frequency, Quantity.FREQUENCY),
             )
         )
     return MotorReadings(
         name=table.name,
-        terminals=_amount(f"{path}.terminals", table.terminals, _V),
-        terminals_starting=_amount(f"{path}.terminals_starting", table.terminals_starting, _V),
-        supply_starting=_amount(f"{path}.supply_starting", table.supply_starting, _V),
-        amps=_amount(f"{path}.amps", table.amps, _A),
-        rated_amps=_amount(f"{path}.rated_amps", table.rated_amps, _A),
-        locked_amps=_amount(f"{path}.locked_amps", table.locked_amps, _A),
+        terminals=amount(f"{path}.terminals", table.terminals, _V),
+        terminals_starting=amount(f"{path}.terminals_starting", table.terminals_starting, _V),
+        supply_starting=amount(f"{path}.supply_starting", table.supply_starting, _V),
+        amps=amount(f"{path}.amps", table.amps, _A),
+        rated_amps=amount(f"{path}.rated_amps", table.rated_amps, _A),
+        locked_amps=amount(f"{path}.locked_amps", table.locked_amps, _A),
         runs=table.runs,
         capacitance=capacitance,
         capacitance_u=VOLTS_AND_AMPS_U if from_amps else math.nan,
-        marked_capacitance=_amount(f"{path}.capacitor_marked", table.capacitor_marked, _F),
-        start_capacitance=_amount(f"{path}.start_capacitor", table.start_capacitor, _F),
-        marked_start_capacitance=_amount(f"{path}.start_capacitor_marked", table.start_capacitor_marked, _F),
+        marked_capacitance=amount(f"{path}.capacitor_marked", table.capacitor_marked, _F),
+        start_capacitance=amount(f"{path}.start_capacitor", table.start_capacitor, _F),
+        marked_start_capacitance=amount(f"{path}.start_capacitor_marked", table.start_capacitor_marked, _F),
         pressure_ratio=table.pressure_ratio,
         windings=Windings(
-            _ohms(f"{path}.windings.c_s", w.c_s),
-            _ohms(f"{path}.windings.c_r", w.c_r),
-            _ohms(f"{path}.windings.s_r", w.s_r),
-            _ohms(f"{path}.windings.to_earth", w.to_earth),
-            _amount(f"{path}.windings.least_to_earth", w.least_to_earth, _OHM, LEAST_INSULATION_OHM),
+            ohms(f"{path}.windings.c_s", w.c_s),
+            ohms(f"{path}.windings.c_r", w.c_r),
+            ohms(f"{path}.windings.s_r", w.s_r),
+            ohms(f"{path}.windings.to_earth", w.to_earth),
+            amount(f"{path}.windings.least_to_earth", w.least_to_earth, _OHM, LEAST_INSULATION_OHM),
             w.earth_source if w.least_to_earth else "common practice: 1 Mohm",
             w.shell_hot,
             w.stopped_h,

@@ -6,8 +6,8 @@ from datetime import datetime
 
 import msgspec
 
+from analysis.electrical_branches import USUAL_BRANCHES
 from analysis.electrical_safety import cautions
-from analysis.electrical_short_hunt import USUAL_BRANCHES
 from logger.asking import Asker, DoneError
 from logger.electrical_file import points_of
 from logger.electrical_tables import (

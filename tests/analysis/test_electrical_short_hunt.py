@@ -10,16 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.electrical import plate_limits
+from analysis.electrical_branches import USUAL_BRANCHES, Branch, BranchState
 from analysis.electrical_elimination import CallTried, eliminate
 from analysis.electrical_safety import Isolation, SecondSupply
-from analysis.electrical_short_hunt import (
-    USUAL_BRANCHES,
-    AfterRepair,
-    Branch,
-    BranchState,
-    ShortHunt,
-    hunt,
-)
+from analysis.electrical_short_hunt import AfterRepair, ShortHunt, hunt
 from analysis.electrical_transformer import (
     TransformerReadings,
     TransformerState,

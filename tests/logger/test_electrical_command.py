@@ -177,6 +177,11 @@ def test_the_newest_volts_of_a_session(tmp_path: Path, capsys: pytest.CaptureFix
     assert control["loss"]["named"] is None
     assert "a short or overload after the transformer" in control["loss"]["parts"]
     assert all(reading["live"] for reading in control["readings"])
+    _, out, _ = run(capsys, "electrical", str(tmp_path / "s"), "--plate", "230V")
+    for text in CAUTIONS:
+        assert out.index(text) < out.index("230 V  ")
+    status, _, err = run(capsys, "electrical", str(tmp_path / "s"), "--plate", "many")
+    assert (status, "--plate" in err) == (2, True)
     status, _, err = run(capsys, "electrical", str(tmp_path))
     assert (status, "no session" in err) == (2, True)
 
