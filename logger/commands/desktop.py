@@ -7,7 +7,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from logger.desktop.running import run_demo, run_review
+from logger.desktop.running import need_window, run_demo, run_review
 
 
 def run(args: argparse.Namespace) -> int:
@@ -16,6 +16,7 @@ def run(args: argparse.Namespace) -> int:
         return run_review(
             args.session, units=args.units or "", look=args.look, card=args.card or "", other=args.other or ""
         )
+    need_window()
     out = Path(tempfile.mkdtemp(prefix="evenrun-desktop-"))
     print(  # noqa: T201
         "No session was named: this is the simulated hall, read like any device and recorded.",

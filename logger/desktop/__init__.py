@@ -36,7 +36,7 @@ def open_demo(story: str, out: Path, *, units: str = "", look: str = "dark") -> 
 
 
 def display_missing() -> str:
-    """Say why no window can be opened; empty where one can."""
+    """Say why no window can be opened, with the way out; empty where one can."""
     from logger.desktop.display import why_no_window
 
     return why_no_window()

@@ -1,10 +1,9 @@
-"""What the support panel shows, in plain words: findings with evidence, acts with their safe condition."""
+"""Findings put into the support panel's words."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 
 from analysis.analyser import Results
 from analysis.derived import BY_SYMBOL
@@ -19,42 +18,12 @@ from analysis.unit_card import UnitCard
 from analysis.units import Quantity
 from analysis.windows import steady_stretches
 from logger.desktop.amounts import amount
+from logger.desktop.support_words import CONDITIONS, NOT_JUDGED, Entry, Support
 
-CONDITIONS = ("while running", "stopped", "isolated and proven dead", "pressure relieved")
-"""Conditions in which an act is safe, in the fixed order in which they are shown; never mixed."""
 MOST_LINES = 3
 MOST_ACTS = 1
 """For each condition."""
 MOST_DECLINED = 2
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One finding as the panel shows it."""
-
-    strength: str
-    statement: str
-    evidence_for: tuple[str, ...] = ()
-    against: tuple[str, ...] = ()
-    missing: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Support:
-    """Everything the panel shows."""
-
-    entries: tuple[Entry, ...]
-    acts: tuple[tuple[str, str], ...] = ()
-    """Condition, and the act that is safe in it."""
-    water_proven: bool = False
-
-    def __post_init__(self) -> None:
-        for condition, act in self.acts:
-            if condition not in CONDITIONS:
-                raise ValueError(f"the act '{act}' carries no safe condition")
-
-
-NOT_JUDGED = Support((Entry("not judged", "No findings yet", missing=("a minute of readings",)),))
 
 
 def advise(

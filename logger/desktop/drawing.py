@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from analysis.timeline import Event
 from logger.desktop.axis import Axis
 from logger.desktop.history import History
 from logger.desktop.present import Present
 from logger.desktop.scene import Scene
-from logger.desktop.scene_compare import ComparePage, compare_scene
 from logger.desktop.scene_devices import devices_scene
 from logger.desktop.scene_far import far_scene
 from logger.desktop.scene_levels import levels_scene
 from logger.desktop.scene_trends import TrendWindow, trends_scene
+
+if TYPE_CHECKING:
+    from logger.desktop.scene_compare import ComparePage
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +53,8 @@ def draw(
             window = TrendWindow(choices.span_s, choices.centre_us, choices.lanes)
             return trends_scene(present, history, window, events)
         case "compare":
+            from logger.desktop.scene_compare import compare_scene  # loads what reads sessions
+
             return compare_scene(present, page)
         case "devices":
             return devices_scene(

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from analysis.analyser import Results
-from analysis.settings import Settings
+if TYPE_CHECKING:
+    from analysis.analyser import Results
+    from analysis.settings import Settings
 
 LevelKind = Literal["water", "air", "line", "saturation", "freezing"]
 Side = Literal["left", "right"]

@@ -5,13 +5,16 @@ from __future__ import annotations
 import dataclasses
 import math
 from bisect import bisect_right
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.analyser import Results
 from analysis.measured import Column
 from analysis.verdict import Standing
 from logger.desktop.pyramid import Pyramid
+
+if TYPE_CHECKING:
+    from analysis.analyser import Results
 
 ROW_US = 1_000_000
 

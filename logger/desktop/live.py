@@ -21,11 +21,12 @@ from analysis.timeline import Event
 from analysis.unit_card import UnitCard
 from logger.app import Recording
 from logger.descriptor import read_descriptor
-from logger.desktop.advice import Support, advise, support_of
+from logger.desktop.advice import advise, support_of
 from logger.desktop.bands import Band, BandWatch, Judged, bands_of
 from logger.desktop.history import History
 from logger.desktop.present import Mark, Present, readings_to_judge, runs
 from logger.desktop.review import marks_of
+from logger.desktop.support_words import Support
 from logger.engine import Engine
 from logger.session_errors import SessionError
 from logger.shown_values import plain

@@ -52,7 +52,7 @@ def fit(width: float, height: float) -> tuple[float, float, float]:
 
 def paint(painter: QPainter, scene: Scene, look: Look, width: float, height: float) -> None:
     """Paint a scene into a space of the given size; left-over space keeps the ground's colour."""
-    painter.fillRect(QRectF(0, 0, width, height), QColor(look.colour(Role.GROUND)))
+    painter.fillRect(QRectF(0, 0, width, height), _colour(look, Role.GROUND))
     scale, dx, dy = fit(width, height)
     painter.setRenderHints(QPainter.RenderHint.Antialiasing | QPainter.RenderHint.TextAntialiasing)
     painter.save()
@@ -82,12 +82,23 @@ def picture(scene: Scene, look: Look, width: int = WIDTH, height: int = HEIGHT) 
     return image
 
 
+_COLOURS: dict[tuple[str, Role], QColor] = {}
+
+
+def _colour(look: Look, role: Role) -> QColor:
+    """Give a role's colour in a look, worked out once."""
+    found = _COLOURS.get((look.name, role))
+    if found is None:
+        found = _COLOURS[look.name, role] = QColor(look.colour(role))
+    return found
+
+
 def _rect(rect: Rect) -> QRectF:
     return QRectF(rect.x, rect.y, rect.w, rect.h)
 
 
 def _pen(look: Look, role: Role, px: float, dashed: bool) -> QPen:
-    pen = QPen(QColor(look.colour(role)), px)
+    pen = QPen(_colour(look, role), px)
     pen.setCapStyle(Qt.PenCapStyle.FlatCap)
     pen.setJoinStyle(Qt.PenJoinStyle.MiterJoin)
     if dashed:
@@ -97,13 +108,13 @@ def _pen(look: Look, role: Role, px: float, dashed: bool) -> QPen:
 
 def _text(painter: QPainter, text: Text, look: Look) -> None:
     painter.setFont(font(text.px, text.bold))
-    painter.setPen(QColor(look.colour(text.role)))
+    painter.setPen(_colour(look, text.role))
     x = text.left if text.align is not Align.LEFT else text.x
     painter.drawText(QPointF(x, text.y), text.text)
 
 
 def _box(painter: QPainter, box: Box, look: Look) -> None:
-    painter.setBrush(QColor(look.colour(box.fill)) if box.fill is not None else Qt.BrushStyle.NoBrush)
+    painter.setBrush(_colour(look, box.fill) if box.fill is not None else Qt.BrushStyle.NoBrush)
     if box.edge is None:
         painter.setPen(Qt.PenStyle.NoPen)
     else:
@@ -115,10 +126,19 @@ def _box(painter: QPainter, box: Box, look: Look) -> None:
 
 
 def _path(painter: QPainter, path: Path, look: Look) -> None:
+    if len(path.points) == 2 and not path.filled and not path.dashed:
+        (x0, y0), (x1, y1) = path.points
+        half, colour = path.px / 2.0, _colour(look, path.role)
+        if y0 == y1:  # a filled rectangle is far quicker than a wide line
+            painter.fillRect(QRectF(min(x0, x1), y0 - half, abs(x1 - x0), path.px), colour)
+            return
+        if x0 == x1:
+            painter.fillRect(QRectF(x0 - half, min(y0, y1), path.px, abs(y1 - y0)), colour)
+            return
     polygon = QPolygonF([QPointF(x, y) for x, y in path.points])
     if path.filled:
         painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(QColor(look.colour(path.role)))
+        painter.setBrush(_colour(look, path.role))
         painter.drawPolygon(polygon)
     else:
         painter.setPen(_pen(look, path.role, path.px, path.dashed))
@@ -148,24 +168,40 @@ def _hatch(painter: QPainter, hatch: Hatch, look: Look) -> None:
 
 
 def _trace(painter: QPainter, trace: Trace, look: Look) -> None:
+    """Paint the envelope, then the mean line.
+
+    A smooth line of two pixels is a hundred times slower than one of a single pixel, so the mean is drawn as
+    several thin lines beside each other.
+    """
     known = np.isfinite(trace.mean)
     if not known.any():
         return
+    scale = painter.worldTransform().m11()
+    passes = max(round(2.0 * scale), 2)
     painter.save()
     painter.setClipRect(_rect(trace.clip), Qt.ClipOperation.IntersectClip)
+    thin = QPen(_colour(look, Role.TEXT), 1)
+    thin.setCosmetic(True)
+    if trace.dashed:
+        thin.setDashPattern([6.0, 4.0])
     edges = np.flatnonzero(np.diff(np.concatenate([[False], known, [False]]).astype(np.int8)))
     for begin, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
         x, low, high, mean = (part[begin:end] for part in (trace.x, trace.low, trace.high, trace.mean))
         if float(np.abs(high - low).max()) > 2.0:  # less is hidden by the line itself
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
             painter.setPen(Qt.PenStyle.NoPen)
-            painter.setBrush(QColor(look.colour(Role.MARK)))
+            painter.setBrush(_colour(look, Role.MARK))
             painter.drawPolygon(_polygon(np.concatenate([x, x[::-1]]), np.concatenate([low, high[::-1]])))
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.setPen(_pen(look, Role.TEXT, 2.0, trace.dashed))
-        if end - begin == 1:
-            painter.drawLine(QLineF(float(x[0]) - 1, float(mean[0]), float(x[0]) + 1, float(mean[0])))
-        else:
-            painter.drawPolyline(_polygon(x, mean))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        painter.setPen(thin)
+        for number in range(passes):
+            shift = (number - (passes - 1) / 2.0) / scale
+            if end - begin == 1:
+                y = float(mean[0]) + shift
+                painter.drawLine(QLineF(float(x[0]) - 1, y, float(x[0]) + 1, y))
+            else:
+                painter.drawPolyline(_polygon(x, mean + shift))
     painter.restore()
 
 

@@ -5,19 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from analysis.analyser import Results
 from analysis.derived import BY_SYMBOL
-from analysis.measured import Column
 from analysis.points import POINTS
 from analysis.presets import PresetName, duration
 from analysis.verdict import State
-from logger.desktop.advice import Support
 from logger.desktop.bands import Band, BandWatch, Judged, Reading
 from logger.desktop.gaps import gaps_of
-from logger.engine import Link
-from logger.journal import JournalStatus
+from logger.desktop.support_words import Support
+
+if TYPE_CHECKING:  # the engine loads what writes to disk, which no scene needs
+    from analysis.analyser import Results
+    from analysis.measured import Column
+    from logger.engine import Link
+    from logger.journal import JournalStatus
 
 FREEZE_JUDGED_S = 30.0
 """From when after a start the freeze margin is judged; a shorter dip is the start itself."""

@@ -20,10 +20,11 @@ from analysis.timeline import Event, timeline
 from analysis.unit_card import CardError, UnitCard, unit_card
 from drivers.base import LinkEvent, LinkState
 from logger.append_events import append_events
-from logger.desktop.advice import Support, advise, support_of
+from logger.desktop.advice import advise, support_of
 from logger.desktop.bands import BandWatch, bands_of
 from logger.desktop.history import History
 from logger.desktop.present import Mark, Present, judge_rows, runs
+from logger.desktop.support_words import Support
 from logger.engine import Link
 from logger.errors import CommandError, NotAvailableError
 from logger.replay import analyse_session, curves_for, end_us

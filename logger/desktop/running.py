@@ -26,7 +26,7 @@ CLOSE_S = 60.0
 
 def run_review(session: str, *, units: str, look: str, card: str, other: str = "") -> int:
     """Open the window on a stored session."""
-    _need_window()
+    need_window()
     preset = cast(PresetName, units or "si")
     review = Review.open(open_session(session), preset, card)
     page = compare_page(review.session, open_session(other), review.card) if other else None
@@ -35,7 +35,7 @@ def run_review(session: str, *, units: str, look: str, card: str, other: str = "
 
 def run_demo(story: str, out: Path, *, units: str, look: str) -> int:
     """Open the window on a story's machine as found, simulated and live."""
-    _need_window()
+    need_window()
     told = STORIES[story]
     visit = told.visits[0] if told.visits[0].recorded_as == "as-found" else told.visits[1]
     preset = cast(PresetName, units or ("us" if story == "bakery" else "si"))
@@ -61,7 +61,14 @@ def demo_card(story: str) -> str:
     return str(path) if path.is_file() else ""
 
 
-def _need_window() -> None:
+def need_window() -> None:
+    """Raise where no window can be opened.
+
+    Raises
+    ------
+    CommandError
+        In one sentence, with the way out.
+    """
     why = why_no_window()
     if why:
         raise CommandError(why)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from analysis.points import POINTS
 from analysis.presets import PresetName, duration
@@ -28,7 +29,9 @@ from logger.desktop.scene import (
 )  # fmt: skip
 from logger.desktop.shapes import dashed_square, rule, word_slab
 from logger.desktop.state_line import StateLine, state_line
-from logger.engine import Link
+
+if TYPE_CHECKING:
+    from logger.engine import Link
 
 _LEFT, _CHANNEL_X, _POINT_X, _POINTS_LEFT, _RIGHT = 16.0, 456.0, 774.0, 792.0, 1264.0
 _TOP, _BOTTOM = 130.0, 682.0

@@ -91,6 +91,8 @@ def trends_scene(
     _phases(sheet, history, begin, end)
     for lane, (y, h) in zip(lanes, _LANES, strict=False):
         _lane(sheet, present, history, lane, Rect(X, y, W, h), (begin, end), events)
+    if present.kind == "review":
+        _moment(sheet, present.elapsed_us / 1e6, begin, end)
     _flags(sheet, present, begin, end)
     _times(sheet, begin, end)
     side_panel(sheet, present, lanes, window.span_s)
@@ -225,6 +227,13 @@ def _freezing(sheet: Sheet, present: Present, scale: Range, rect: Rect) -> None:
         return
     sheet.add(Path(((rect.x, y), (rect.right, y)), Role.EDGE, 2, name="freezing"))
     sheet.add(Hatch(Rect(rect.x, y + 1, rect.w, 9), step=9, edged=False, clip=rect, name="freezing"))
+
+
+def _moment(sheet: Sheet, t_s: float, begin: float, end: float) -> None:
+    """Draw the moment that the other views show."""
+    x = min(max(_x(t_s, begin, end), X), X + W)
+    sheet.add(Path(((x, 242), (x, 644)), Role.TEXT, 2, name="moment"))
+    sheet.add(Path(((x - 7, 238), (x + 7, 238), (x, 248)), Role.TEXT, filled=True, name="moment"))
 
 
 def _flags(sheet: Sheet, present: Present, begin: float, end: float) -> None:

@@ -18,7 +18,7 @@ from logger.desktop.scene import Hatch, Rect, Role, Sheet, Text, fitting
 from logger.desktop.shapes import colour_of, rule, slab
 
 _LEFT, _RIGHT = 16.0, 928.0
-_GAP = 12.0
+_GAP = 4.0
 _HEAT_ROOM = 186.0
 _ROOM = {
     "source_volume_flow": 256.0, "compressor_power": 114.0, "pump_current": 170.0,

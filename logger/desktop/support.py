@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from logger.desktop.advice import CONDITIONS, NOT_JUDGED, Entry
 from logger.desktop.letters import text_width
 from logger.desktop.present import Present
 from logger.desktop.scene import Box, Path, Rect, Role, Sheet, Text, fitting, wrapped
 from logger.desktop.shapes import dashed_square, rule
 from logger.desktop.state_line import act_now
+from logger.desktop.support_words import CONDITIONS, NOT_JUDGED, Entry
 
 _X, _W = 952.0, 312.0
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import replace
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent
@@ -19,9 +19,11 @@ from logger.desktop.looks import LOOKS, NEXT_LOOK, LookName
 from logger.desktop.painter import fit, paint
 from logger.desktop.present import Present
 from logger.desktop.scene import Scene
-from logger.desktop.scene_compare import ComparePage
 from logger.desktop.scene_far import default_gap, next_gap
 from logger.desktop.scene_levels import axis_for
+
+if TYPE_CHECKING:
+    from logger.desktop.scene_compare import ComparePage
 
 PULL_MS = 100
 VALUES_S = 0.5
