@@ -13,7 +13,7 @@ from logger.replay import end_us, open_session
 from logger.reports.envelope import Envelope
 from logger.reports.office import office_facts
 from logger.reports.owner import owner_facts
-from logger.reports.paper import Paper, page_of, pdf_of, write_page
+from logger.reports.paper import TYPE_SIZES, Paper, page_of, pdf_of, write_page
 from logger.reports.technician import Seen, technician_page
 from logger.session_card import find_card, written_card
 from logger.visit_file import find_visit
@@ -66,13 +66,14 @@ def run(args: argparse.Namespace) -> int:
 
 
 def one_page(facts: dict[str, object], paper: Paper, *, pdf: bool) -> tuple[bytes, int]:
-    """Set the owner's page; where it does not fit on one, in smaller type."""
-    html = page_of("owner.html", facts, paper)
+    """Set the owner's page in the largest type in which it fits on one; gives it with its number of pages."""
     if not pdf:
-        return html.encode(), 1
-    content, pages = pdf_of(html)
-    if pages > 1:
-        content, pages = pdf_of(page_of("owner.html", facts, paper, compact=True))
+        return page_of("owner.html", facts, paper).encode(), 1
+    content, pages = b"", 0
+    for type_size in TYPE_SIZES:
+        content, pages = pdf_of(page_of("owner.html", facts, paper, type_size=type_size))
+        if pages == 1:
+            break
     return content, pages
 
 

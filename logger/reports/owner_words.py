@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -12,7 +13,7 @@ from analysis.presets import PresetName, show
 from analysis.unit_card import Band, UnitCard
 from analysis.units import Quantity
 from analysis.windows import Mean, Stretch
-from logger.shown_values import shown_uncertainty, shown_value
+from logger.shown_values import shown_change, shown_uncertainty, shown_value
 
 MOST_ROWS = 7
 _UNSIGNED = frozenset({"source_delta_t", "load_delta_t", "air_delta_t"})
@@ -102,7 +103,19 @@ def _cell(symbol: str, stretch: Stretch, card: UnitCard | None, preset: PresetNa
     out, said = "", ""
     if stretch.steady and judged.standing.out:
         out, said = ("down", "below its limit") if judged.below else ("up", "above its limit")
-    return Cell(shown_value(symbol, quantity_of(symbol), value, stretch.settings, preset), out, said)
+    return Cell(_value_and_u(symbol, value, mean, stretch, preset)[0], out, said)
+
+
+def _value_and_u(
+    symbol: str, value: float, mean: Mean, stretch: Stretch, preset: PresetName
+) -> tuple[str, str]:
+    """Write value and expanded uncertainty; heat no finer than a twentieth of that uncertainty."""
+    quantity = quantity_of(symbol)
+    if quantity is Quantity.HEAT_RATE and math.isfinite(mean.u) and mean.u > 0.0:
+        text, _, u = shown_change(quantity, value, 2.0 * mean.u, preset).removeprefix("+").partition(" ± ")
+        return f"{text} {u.partition(' ')[2]}", u
+    shown = shown_value(symbol, quantity, value, stretch.settings, preset)
+    return shown, shown_uncertainty(symbol, quantity, mean, preset).removeprefix("± ")
 
 
 def with_uncertainty(symbol: str, stretch: Stretch, preset: PresetName) -> str:
@@ -110,9 +123,7 @@ def with_uncertainty(symbol: str, stretch: Stretch, preset: PresetName) -> str:
     mean = mean_of(stretch, symbol)
     if mean is None:
         return ""
-    quantity = quantity_of(symbol)
-    value = shown_value(symbol, quantity, mean.value, stretch.settings, preset)
-    return f"{value} ± {shown_uncertainty(symbol, quantity, mean, preset).removeprefix('± ')}"
+    return " ± ".join(_value_and_u(symbol, mean.value, mean, stretch, preset))
 
 
 @dataclass(frozen=True, slots=True)

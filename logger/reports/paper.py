@@ -16,6 +16,8 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from logger.errors import CommandError, NotAvailableError
 
 Paper = Literal["a4", "letter"]
+TYPE_SIZES = (10.0, 9.0, 8.4)
+"""Points; what must fit on one page is set in the first that does."""
 PAGE_SIZE: dict[Paper, str] = {"a4": "A4", "letter": "letter"}
 _KEPT = re.compile(r"(?<=[0-9]) (?=[^ 0-9a-z]|[a-zA-Z]{1,2}\b|[a-z]{1,3}\()| (?=±)|(?<=±) ")
 PDF_WAY_OUT = (
@@ -35,13 +37,15 @@ def together(text: str) -> str:
     return _KEPT.sub("\N{NO-BREAK SPACE}", text)
 
 
-def page_of(template: str, facts: Mapping[str, object], paper: Paper, *, compact: bool = False) -> str:
+def page_of(
+    template: str, facts: Mapping[str, object], paper: Paper, *, type_size: float = TYPE_SIZES[0]
+) -> str:
     """Fill a template; every text is escaped."""
     environment = Environment(
         loader=PackageLoader("logger.reports"), autoescape=True, undefined=StrictUndefined,
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
-    return environment.get_template(template).render(**facts, page_size=PAGE_SIZE[paper], compact=compact)
+    return environment.get_template(template).render(**facts, page_size=PAGE_SIZE[paper], type_size=type_size)
 
 
 def made_by(written_us: int) -> dict[str, str]:
