@@ -16,6 +16,9 @@ from analysis.evidence import Seen, Visit
 from analysis.unit_card import ORIFICE, VALVE, UnitCard
 
 COMMON = "common practice, no source"
+PRESSURISED = "closed pressurised"
+LIKE_SPEED = 0.15
+"""A variable-speed compressor runs alike where its power differs by no more [1]; our choice."""
 FAIR_WITHIN = 3.0
 """A reference serves where entering temperatures differ by no more [K]; as for a fair comparison."""
 
@@ -129,7 +132,9 @@ def level_of(symbol: str, visit: Visit, card: UnitCard | None, reference: Visit 
     >>> level_of("subcooling", Visit(mode="heating"), None, None).kind
     'common practice'
     """
-    if reference is not None and fair_reference(visit, reference):
+    if symbol == "source_static_gauge" and card is not None and card.loop != PRESSURISED:
+        return None  # an open or unpressurised loop carries no standing pressure
+    if reference is not None and fair_reference(visit, reference, card):
         was, tolerance = reference.get(symbol), _REFERENCE_TOLERANCE.get(symbol)
         if was is not None and tolerance is not None:
             fixed, relative = tolerance
@@ -184,15 +189,23 @@ def _stated(symbol: str, visit: Visit, card: UnitCard) -> Level | None:
     return Level(value - room, value + room, f"card: {table.source}, performance table", 0.2 * room)
 
 
-def fair_reference(visit: Visit, reference: Visit) -> bool:
-    """Whether a reference was taken in the same mode at like entering temperatures."""
+def fair_reference(visit: Visit, reference: Visit, card: UnitCard | None = None) -> bool:
+    """Whether a reference was taken in the same mode at like entering temperatures, and at a like speed."""
     if visit.mode != reference.mode or not reference.steady:
+        return False
+    if card is not None and card.variable_speed_compressor and not _like_speed(visit, reference):
         return False
     for name in ("source_entering_temperature", "load_entering_temperature", "return_air_temperature"):
         one, other = visit.get(name), reference.get(name)
         if one is not None and other is not None and abs(one.value - other.value) > FAIR_WITHIN:
             return False
     return True
+
+
+def _like_speed(visit: Visit, reference: Visit) -> bool:
+    """Tell a like speed by a like power; where it is not known, another power is another machine."""
+    power, was = visit.get("compressor_power"), reference.get("compressor_power")
+    return power is not None and was is not None and abs(power.value / was.value - 1.0) <= LIKE_SPEED
 
 
 def judge(symbol: str, visit: Visit, card: UnitCard | None, reference: Visit | None) -> Judged | None:

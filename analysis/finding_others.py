@@ -77,7 +77,9 @@ def of_card(card: UnitCard | None) -> list[Finding]:
     ]  # fmt: skip
 
 
-def notes_on(visit: Visit, reference: Visit | None, declared_mode: str) -> tuple[str, ...]:
+def notes_on(
+    visit: Visit, card: UnitCard | None, reference: Visit | None, declared_mode: str
+) -> tuple[str, ...]:
     """Say what a reader must know beside the findings."""
     notes = []
     assumed = sorted(
@@ -91,10 +93,16 @@ def notes_on(visit: Visit, reference: Visit | None, declared_mode: str) -> tuple
         notes.append("mode not declared: heating or cooling decides what the readings mean")
     if not visit.barometer_declared:
         notes.append("barometer not declared: standard atmosphere assumed")
-    if reference is not None and not fair_reference(visit, reference):
+    if reference is not None and not fair_reference(visit, reference, card):
         notes.append(
-            "the reference was not used: other mode, or entering temperatures differ by more than 3 K"
+            "the reference was not used: other mode or speed, or entering temperatures more than 3 K apart"
         )
+    if card is not None and card.water_regulating_valve and visit.mode == "cooling":
+        notes.append(
+            "a water-regulating valve sets the flow: low flow at a normal condensing temperature is its work"
+        )
+    if card is not None and card.circuits > 1:
+        notes.append(f"the card states {card.circuits} circuits: these readings are judged as one of them")
     return tuple(notes)
 
 

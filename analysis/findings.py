@@ -82,7 +82,9 @@ def find(visit: Visit, card: UnitCard | None = None, reference: Visit | None = N
     findings = [_settle(weighed, raw, visit, conflicts, water) for weighed in raw.values()]
     findings += [*of_conflicts(conflicts, visit), *of_card(card)]
     findings.sort(key=lambda f: (*_place(f), -f.strength, f.code))
-    return VerdictOfVisit(visit, conflicts, water, tuple(findings), notes_on(visit, reference, declared_mode))
+    return VerdictOfVisit(
+        visit, conflicts, water, tuple(findings), notes_on(visit, card, reference, declared_mode)
+    )
 
 
 def _place(finding: Finding) -> tuple[int, int]:

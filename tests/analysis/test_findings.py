@@ -293,6 +293,38 @@ def test_acts_are_grouped_in_the_fixed_order_and_never_mixed() -> None:
         assert not set(one) & set(other)
 
 
+# What the card says of the machine ------------------------------------------------------------------------
+
+
+def test_a_variable_speed_compressor_has_a_reference_at_like_power_only() -> None:
+    card = dataclasses.replace(read_card(), variable_speed_compressor=True)
+    slow = phase("as-left", compressor_power="1.50 kW")
+    assert any("speed" in note for note in find(phase("water-right"), card, slow).notes)
+    assert not any("speed" in note for note in find(phase("water-right"), card, phase("as-left")).notes)
+    assert not any("speed" in note for note in find(phase("water-right"), read_card(), slow).notes)
+
+
+def test_an_open_loop_has_no_standing_pressure_to_judge() -> None:
+    static = seen_value("source_static_gauge", 2e3, 1e3)
+    found = phase("as-found", pump_current="0.92 A")
+    values = {
+        **found.values,
+        "source_static_gauge": static,
+        "flow_scatter": seen_value("flow_scatter", 0.12, 0.01),
+    }
+    visit = dataclasses.replace(found, values=values)
+    for loop, counts in (("closed pressurised", True), ("open", False), ("closed non-pressurised", False)):
+        air = named(find(visit, dataclasses.replace(read_card(), loop=loop)), "air_in_loop")
+        assert any(line.symbol == "source_static_gauge" for line in air.supporting) is counts
+
+
+def test_circuits_and_a_regulating_valve_are_said() -> None:
+    card = dataclasses.replace(read_card("bakery"), circuits=2)
+    notes = find(Visit(mode="cooling"), card).notes
+    assert any("regulating valve" in note for note in notes)
+    assert any("2 circuits" in note for note in notes)
+
+
 # Mode -----------------------------------------------------------------------------------------------------
 
 
