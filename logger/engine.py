@@ -12,6 +12,8 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+
 from analysis.analyser import Analyser, Results, last_row
 from analysis.measure import Quality, Reading
 from analysis.rows import Rows, microseconds
@@ -28,6 +30,9 @@ from logger.ring import Ring
 from logger.session_errors import SessionError
 from logger.session_writer import SessionWriter
 from logger.shown import shown_lines
+from logger.watch import Watch
+from logger.watch_bands import Noticed
+from logger.watch_storing import StoringWatch
 
 TICK_S = 0.1
 CLOCK_EVERY_US = 60_000_000
@@ -100,6 +105,9 @@ class Engine:
         self._cursor = self.ring.cursor()
         self.links = {adapter.name: Link(adapter.name) for adapter in adapters}
         self._dropouts = DropoutWatch()
+        self._storing = StoringWatch()
+        self.watch: Watch | None = None
+        """Thins what is stored while nothing happens; None stores every reading."""
         self._declared: list[Event] = []
         self._newest: Results | None = None
         self._late = 0
@@ -224,8 +232,32 @@ class Engine:
         self._late += int(((rows.quality & int(Quality.LATE)) != 0).sum())
         for event in self._dropouts.take(rows, self._analyser.channels, self._clock.utc_ns() // 1000):
             self._write(event)
+        if self.watch is None:
+            self._store(rows)
+            return
+        newest_us = self.watch.newest_stored_us
+        kept = self.watch.take(rows, self._analyser.settings[-1], self._analyser.channels)
+        self._store_earlier(kept.before, newest_us)
+        self._store(kept.now)
+
+    def _store(self, rows: Rows) -> None:
         self._writer.add(rows)
         self.ring.write(rows)
+
+    def _store_earlier(self, rows: Rows, newest_us: int) -> None:
+        """Store readings that waited in memory; they count in the rows that are still open.
+
+        A replay, which knows only the file, finds closed what the newest line before had passed. What only
+        the clock had closed it would find open, so that is flagged late, as it was.
+        """
+        frame = self._analyser.frame
+        closed_us = (frame.next_row - 1) * frame.step_us
+        passed_us = (newest_us - frame.grace_us) // frame.step_us * frame.step_us
+        early = rows.t_us <= passed_us
+        self._writer.add(rows.take(early))
+        between = ~early & (rows.t_us <= closed_us)
+        late = (rows.quality | np.where(between, int(Quality.LATE), 0)).astype(np.uint16)
+        self._store(Rows(rows.ids, rows.t_us, rows.channel, rows.value, late).take(~early))
 
     def _channels(self, link: Link, found: ChannelsFound) -> None:
         try:
@@ -248,6 +280,9 @@ class Engine:
         followed = isinstance(self._clock, FollowedClock)
         self._show(self._analyser.step(rows, None if followed else now_us, marked=True))
         self._tell_refused()
+        self._tell_storing(self._storing.take(self._writer.status(), now_us))
+        if self.watch is not None:
+            self._tell_noticed(self.watch.noticed(now_us))
         pair = ClockPair.now(self._clock)
         jump = pair.jump_since(self._pair)
         if jump:
@@ -258,6 +293,8 @@ class Engine:
 
     def _show(self, results: Sequence[Results]) -> None:
         if results:
+            if self.watch is not None:
+                self.watch.results(results)
             self._writer.shown(shown_lines(results))
             self._newest = last_row(results)
 
@@ -269,9 +306,20 @@ class Engine:
         self._show(self._analyser.step(Rows.empty(), end_us + self._analyser.frame.grace_us))
         for event in self._dropouts.close(end_us, self._analyser.channels, self._clock.utc_ns() // 1000):
             self._write(event)
+        self._tell_storing(self._storing.close(self._writer.status(), end_us))
+        if self.watch is not None:
+            self._tell_noticed(self.watch.close(end_us))
         if self._cursor.lost:
             self._note("lost", "analyser", f"{self._cursor.lost} readings came too fast to be analysed live")
         self._writer.note("stop", "", self._stop_reason or "stopped", from_us=end_us)
+
+    def _tell_storing(self, told: tuple[int, str] | None) -> None:
+        if told is not None:
+            self._write(Event(told[0], self._clock.utc_ns() // 1000, "storage", "", told[1]))
+
+    def _tell_noticed(self, noticed: Sequence[Noticed]) -> None:
+        for one in noticed:
+            self._write(Event(one.t_us, self._clock.utc_ns() // 1000, one.kind, one.subject, one.text))
 
     def _close(self) -> tuple[str, ...]:
         deadline = time.monotonic() + 30.0
