@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 from typing import cast
 
 from analysis.presets import PresetName
 from logger.desktop.looks import LOOKS, LookName
+from logger.desktop.saving import save_picture
 from logger.errors import DONE, FAULTS_FOUND, CommandError, NotAvailableError
 
 
@@ -23,22 +23,16 @@ def run(args: argparse.Namespace) -> int:
         raise CommandError("Say where the picture goes: --out F.png.")
     width, height = _size(args.size)
     scene = _scene(args, preset)
-    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
     try:
-        from PySide6.QtGui import QGuiApplication
-
-        from logger.desktop.painter import picture
+        saved = save_picture(scene, LOOKS[cast(LookName, args.look)], width, height, args.out)
     except ImportError:
         raise CommandError(
             "A picture needs PySide6: install it with pip install 'evenrun[desktop]'."
         ) from None
-    application = QGuiApplication.instance() or QGuiApplication(["evenrun"])
-    drawn = picture(scene, LOOKS[cast(LookName, args.look)], width, height)
-    if not drawn.save(args.out):
+    if not saved:
         raise NotAvailableError(
             f"{args.out} cannot be written; it must end in .png, in a folder that is there."
         )
-    del application
     print(args.out)  # noqa: T201
     return DONE
 
