@@ -83,6 +83,8 @@ def _temporary(folder: Path, found: MachineHistory) -> None:
     """Read the visit records; a repair replaced in a later record is closed."""
     repairs: dict[tuple[str, str], tuple[str, TemporaryRepair]] = {}
     for path in sorted(folder.rglob(VISIT)):
+        if not path.is_file():
+            continue
         name = str(path.parent.relative_to(folder))
         try:
             record = read_visit(path)

@@ -37,7 +37,7 @@ def written_card(sessions: Sequence[Session], given: str = "") -> tuple[CardFile
     """
     files = [Path(given)] if given else [session.folder / UNIT for session in sessions]
     for path in files:
-        if given or path.exists():
+        if given or path.is_file():
             return _decoded(read_text(path, "unit card"), str(path)), str(path)
     for session in sessions:
         if session.header.unit_card:

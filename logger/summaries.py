@@ -7,6 +7,7 @@ few megabytes for thousands of sessions and is asked with SQL (:mod:`logger.flee
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import importlib.metadata
 import math
@@ -245,9 +246,11 @@ def _write(summary: Path, rows: Mapping[str, list[Row]]) -> None:
     table = pyarrow.Table.from_pylist(ordered, schema=summary_schema())
     part = summary.with_name(f".{summary.name}.part")
     try:
+        part.unlink(missing_ok=True)  # never through a link that somebody left there
         pyarrow.parquet.write_table(table, part, compression="zstd")
         os.replace(part, summary)
         sync_folder(summary.parent)
     except OSError as error:
-        part.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
         raise NotAvailableError(f"{summary} cannot be written: {reason_of(error)}.") from None

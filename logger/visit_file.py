@@ -264,6 +264,6 @@ def find_visit(folders: Sequence[Path], given: str = "") -> tuple[said.VisitReco
     if given:
         return read_visit(Path(given)), Path(given)
     for path in [*(folder / VISIT for folder in folders), *(folder.parent / VISIT for folder in folders)]:
-        if path.exists():
+        if path.is_file():
             return read_visit(path), path
     return None

@@ -14,7 +14,8 @@ from logger.reports.envelope import Envelope
 from logger.reports.office import office_facts
 from logger.reports.owner import owner_facts
 from logger.reports.paper import TYPE_SIZES, Paper, page_of, pdf_of, write_page
-from logger.reports.technician import Seen, technician_page
+from logger.reports.session_charts import Seen
+from logger.reports.technician import technician_page
 from logger.session_card import find_card, written_card
 from logger.visit_file import find_visit
 
@@ -44,7 +45,9 @@ def run(args: argparse.Namespace) -> int:
     card = find_card(newest_first, args.card)
     pages = 1
     if args.reader == "technician":
-        html = technician_page(seen, compared, preset, written_us=written_us, paper=args.paper, card=card)
+        html = technician_page(
+            seen, compared, preset, written_us=written_us, paper=args.paper, card=card, record=record
+        )
         content, pages = pdf_of(html) if pdf else (html.encode(), 1)
     elif args.reader == "office":
         written = written_card(newest_first, args.card)

@@ -56,6 +56,11 @@ def _photo(path: Path, name: str, text: str) -> Photo:
         ops = importlib.import_module("PIL.ImageOps")
     except ImportError:
         return Photo(name, text, why_not="needs the library pillow to be shown (evenrun[pdf])")
+    if path.is_symlink() or not path.is_file():
+        # A link would show a picture from elsewhere; a pipe would hold the report for ever.
+        return Photo(
+            name, text, why_not="the file is not there" if not path.is_symlink() else "a link, not shown"
+        )
     try:
         if path.stat().st_size > MOST_BYTES:
             return Photo(name, text, why_not="larger than 50 MB, not shown")
@@ -66,8 +71,6 @@ def _photo(path: Path, name: str, text: str) -> Photo:
             # Made anew from its pixels: place, time and camera of the original do not come along.
             buffer = io.BytesIO()
             small.save(buffer, "JPEG", quality=72)
-    except FileNotFoundError:
-        return Photo(name, text, why_not="the file is not there")
     except Exception as error:  # a damaged picture fails in many ways, and never stops a report
         return Photo(name, text, why_not=f"cannot be read: {type(error).__name__}")
     return Photo(name, text, "data:image/jpeg;base64," + base64.b64encode(buffer.getvalue()).decode())

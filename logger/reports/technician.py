@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from analysis.compare import MODES, Compared, Comparison, Verdict
-from analysis.presets import PRESETS, PresetName
+from analysis.presets import PresetName
 from analysis.steadiness import CONFIRM_S, SETTLE_S
 from analysis.unit_card import UnitCard
-from analysis.units import Quantity, from_si, unit
+from analysis.visit import VisitRecord
 from analysis.windows import Stretch
 from logger.comparison import (
     ShownChange,
     ShownCondition,
-    Studied,
     comparison_notes,
     count_verdicts,
     not_tested_lines,
@@ -24,57 +23,16 @@ from logger.comparison import (
     verdict_line,
 )
 from logger.comparison_bands import BandRow, band_rows
-from logger.replay import curves_for, end_us
+from logger.replay import curves_for
 from logger.reports import session_pages as pages
-from logger.reports.chart import Chart, Occasions, Wanted, draw, value_range
-from logger.reports.envelope import Envelope
 from logger.reports.paper import Paper, made_by, page_of, together
+from logger.reports.session_charts import Seen, charts, shared_ranges
 from logger.reports.support import support_of
+from logger.reports.visit_lines import visit_lines
 from logger.shown_values import plain
 
-_CHARTS: tuple[tuple[str, str, Quantity, tuple[Wanted, ...]], ...] = (
-    (
-        "water",
-        "Water and air temperatures",
-        Quantity.TEMPERATURE,
-        (
-            Wanted("source_entering_temperature", "source water in"),
-            Wanted("source_leaving_temperature", "source water out"),
-            Wanted("load_entering_temperature", "load water in"),
-            Wanted("load_leaving_temperature", "load water out"),
-            Wanted("return_air_temperature", "return air"),
-            Wanted("supply_air_temperature", "supply air"),
-        ),
-    ),
-    (
-        "refrigerant",
-        "Refrigerant temperatures",
-        Quantity.TEMPERATURE,
-        (
-            Wanted("suction_temperature", "suction line"),
-            Wanted("evaporating_temperature", "evaporating (dew)", double=True),
-            Wanted("liquid_temperature", "liquid line"),
-            Wanted("condensing_temperature", "condensing (bubble)", double=True),
-            Wanted("discharge_temperature", "discharge line"),
-        ),
-    ),
-    (
-        "gaps",
-        "Superheat and subcooling",
-        Quantity.TEMPERATURE_DIFFERENCE,
-        (Wanted("superheat", "superheat"), Wanted("subcooling", "subcooling")),
-    ),
-)
+__all__ = ["Seen", "technician_page"]
 _TRACK, _STRIPE = 114.0, 38.0
-
-
-@dataclass(frozen=True, slots=True)
-class Seen:
-    """A session that was worked out, with its course over time."""
-
-    role: str
-    studied: Studied
-    envelope: Envelope
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +66,7 @@ def technician_page(
     written_us: int,
     paper: Paper = "a4",
     card: UnitCard | None = None,
+    record: VisitRecord | None = None,
 ) -> str:
     """Write the page.
 
@@ -125,16 +84,15 @@ def technician_page(
         Page size when it is printed.
     card
         The machine's card; without it nothing is judged against limits of the machine.
+    record
+        The visit's record.
 
     Returns
     -------
     str
         HTML that needs no other file and no network.
     """
-    limits = {
-        key: value_range((one.envelope for one in seen), wanted, _to_shown(quantity, preset))
-        for key, _, quantity, wanted in _CHARTS
-    }
+    limits = shared_ranges(seen, preset)
     facts = dict(
         heading=seen[0].studied.title,
         sub=seen[1].studied.title if len(seen) > 1 and seen[1].studied.title != seen[0].studied.title else "",
@@ -153,6 +111,7 @@ def technician_page(
         ],
         card=plain(card.title) if card is not None else "",
         bands=_bands(seen, compared, card, preset),
+        visit=visit_lines(record, preset),
         sources=_sources(seen),
         settle_minutes=round(SETTLE_S / 60.0),
         confirm_minutes=round(CONFIRM_S / 60.0),
@@ -180,11 +139,6 @@ def _bands(
         for stretch in _chosen(seen[0].studied.stretches)
         if stretch.steady
     ]
-
-
-def _to_shown(quantity: Quantity, preset: PresetName) -> Callable[[float], float]:
-    name = PRESETS[preset][quantity].unit
-    return lambda value: float(from_si(quantity, name, value))
 
 
 def _comparison(comparison: Comparison, preset: PresetName) -> ComparisonPart:
@@ -229,7 +183,7 @@ def _session(
         "role": one.role,
         "number": number,
         "facts": pages.facts(studied),
-        "charts": _charts(one, number, limits, preset),
+        "charts": charts(one, number, limits, preset),
         "stretches": [
             {
                 "line": stretch_line(stretch),
@@ -268,35 +222,6 @@ def _chosen(stretches: Sequence[Stretch]) -> list[Stretch]:
         if key not in best or stretch.seconds >= best[key].seconds:
             best[key] = stretch
     return sorted(best.values(), key=lambda stretch: stretch.from_us)
-
-
-def _charts(
-    one: Seen, number: int, limits: Mapping[str, tuple[float, float] | None], preset: PresetName
-) -> list[Chart]:
-    session = one.studied.session
-    by_channel = pages.dropout_spans(session)
-    dropouts: dict[str, list[tuple[int, int]]] = {}
-    for stretch in one.studied.stretches:
-        for point, channel in stretch.settings.channel_of.items():
-            dropouts.setdefault(point, by_channel.get(channel, []))
-    occasions = Occasions(
-        steady=[(s.from_us, s.to_us) for s in one.studied.stretches if s.steady],
-        phases=pages.spans_of(session, "phase"),
-        dropouts=dropouts,
-        marks=sorted(e.t_us for e in session.events if e.kind == "mark" and 0 <= e.t_us <= end_us(session)),
-    )
-    drawn = []
-    for key, title, quantity, wanted in _CHARTS:
-        shared = limits[key]
-        if shared is not None:
-            sign = unit(PRESETS[preset][quantity].unit, quantity).shown
-            height = 100.0 if key == "gaps" else 150.0
-            chart = draw(
-                f"{key}-{number}", title, sign, one.envelope, wanted, _to_shown(quantity, preset), shared,
-                occasions, plot_height=height,
-            )  # fmt: skip
-            drawn += [chart] if chart is not None else []
-    return drawn
 
 
 def _sources(seen: Sequence[Seen]) -> list[tuple[str, str]]:

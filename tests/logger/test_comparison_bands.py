@@ -93,11 +93,14 @@ def test_the_technicians_page_has_bands_findings_and_acts(
     pair: tuple[Path, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     out = tmp_path / "page.html"
-    assert report.run(asked(pair, reader="technician", out=str(out), visit="", paper="a4")) == 0
+    visit = str(CARD_FILE.parents[1] / "visits" / "bakery.toml")
+    assert report.run(asked(pair, reader="technician", out=str(out), visit=visit, paper="a4")) == 0
     html = out.read_text("utf-8")
     assert "Against the unit card: heating" in html
     assert "commissioning sheet" in html
     assert "No unit card is part" not in html
+    assert "pH 6.9 at the end" in html
+    assert "to be replaced by 2026-08-15" in html
     assert html.count("What the readings support") == 2
     assert "Water proven:" in html
     capsys.readouterr()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import io
+import os
 import re
 from pathlib import Path
 
@@ -98,7 +99,12 @@ def _picture(path: Path, color: tuple[int, int, int]) -> None:
 def test_photos_are_small_and_forget_where_they_were_taken(tmp_path: Path) -> None:
     _picture(tmp_path / "a.jpg", (200, 30, 30))
     (tmp_path / "torn.jpg").write_bytes((tmp_path / "a.jpg").read_bytes()[:300])
-    shown, torn, gone = photos_of(tmp_path, [("a.jpg", "x"), ("torn.jpg", ""), ("gone.jpg", "")])
+    (tmp_path / "link.jpg").symlink_to(tmp_path / "a.jpg")
+    os.mkfifo(tmp_path / "pipe.jpg")
+    names = ("a.jpg", "torn.jpg", "gone.jpg", "link.jpg", "pipe.jpg")
+    shown, torn, gone, link, pipe = photos_of(tmp_path, [(name, "") for name in names])
+    assert (link.data, link.why_not) == ("", "a link, not shown")
+    assert pipe.data == ""
     content = base64.b64decode(shown.data.partition(",")[2])
     assert b"camera of somebody" in (tmp_path / "a.jpg").read_bytes()
     assert b"camera of somebody" not in content
