@@ -7,7 +7,7 @@ from analysis.finding_rule import Rule, also, must, usual
 from analysis.unit_card import NOT_KNOWN, ORIFICE, VALVE
 
 _SIGNS = (
-    "sign tables of Rossi and Braun 1997, Breuker and Braun 1998, Chen and Braun 2001 (expansion valve); "
+    "published sign tables of machines with fixed orifice and with expansion valve (named with the tests); "
     "water-cooled signs as ASHRAE RP-1043 shows them"
 )
 _LICENSED = "The refrigerant circuit is for licensed persons: recover and weigh, never vent."

@@ -148,3 +148,31 @@ def test_row_23_fluid_factors() -> None:
     assert float(heat_factor(Liquid("water"), 283.15)) == pytest.approx(501.6, abs=0.1)
     glycol = Liquid("propylene_glycol", mass_fraction=0.25)
     assert float(heat_factor(glycol, 283.15)) == pytest.approx(475.0, rel=0.006)
+
+
+# Sign tables ----------------------------------------------------------------------------------------------
+
+
+SIGN_TABLE = {
+    # Signs of superheat and subcooling by fault, machine with expansion valve, cooling. Rossi and Braun 1997,
+    # Breuker and Braun 1998 (fixed orifice), Chen and Braun 2001 (expansion valve): from memory of their
+    # tables, abstracts read. ``.`` stands for no change or either sign.
+    "undercharge": (".", "-"),
+    "overcharge": (".", "+"),
+    "liquid_line_restriction": ("+", "."),
+    "valve_starving": ("+", "."),
+    "valve_flooding": ("-", "."),
+    "non_condensables": (".", "+"),
+}
+
+
+@pytest.mark.parametrize("code", SIGN_TABLE)
+def test_rules_follow_the_published_sign_tables(code: str) -> None:
+    """What a rule must see agrees with the published sign, and no rule asks for the opposite one."""
+    words = {"+": "high", "-": "low"}
+    for rule in (rule for rule in RULES if rule.code == code and "fixed orifice" not in rule.metering):
+        for symbol, sign in zip(("superheat", "subcooling"), SIGN_TABLE[code], strict=True):
+            ways = {s.way for s in rule.signs if s.symbol == symbol}
+            if sign in words:
+                assert words[sign] in ways
+                assert words["+" if sign == "-" else "-"] not in ways
