@@ -14,7 +14,7 @@ from analysis.finding import Status
 from analysis.findings import VerdictOfVisit, find
 from tests.campaign.findings_cases import ALIKE, SEVERE, TRUE_CODES, Case, draw, true_codes
 
-STRONG, FALSE_ALARM = 0.8, 0.5
+STRONG, LIKELY, FALSE_ALARM = 0.8, 0.5, 0.5
 
 
 def seed_of_commit() -> int:
@@ -38,6 +38,7 @@ class Score:
     severe: Counter[str] = field(default_factory=Counter)
     severe_found: Counter[str] = field(default_factory=Counter)
     severe_or_alike: Counter[str] = field(default_factory=Counter)
+    severe_likely: Counter[str] = field(default_factory=Counter)
     confusion: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
     wrong: Counter[str] = field(default_factory=Counter)
     misses: list[int] = field(default_factory=list)
@@ -66,6 +67,8 @@ class Score:
             self.severe_found[case.fault] += bool(codes & own)
             alike = bool(codes & (own | ALIKE.get(case.fault, frozenset())))
             self.severe_or_alike[case.fault] += alike
+            likely = {f.code for f in standing if f.strength >= LIKELY}
+            self.severe_likely[case.fault] += bool(likely & own)
             if not alike:
                 self.misses.append(case.seed)
 
@@ -100,6 +103,7 @@ class Score:
                     "severe": count,
                     "itself": round(self.severe_found[name] / count, 3),
                     "itself or its like": round(self.severe_or_alike[name] / count, 3),
+                    "itself at strength 0.5 or more": round(self.severe_likely[name] / count, 3),
                 }
                 for name, count in sorted(self.severe.items())
             },
