@@ -10,6 +10,7 @@ from pathlib import Path
 from analysis.presets import PresetName
 from logger.demo import STORIES
 from logger.demo_run import run_live_machine, run_story
+from logger.desktop import display_missing, open_demo
 from logger.errors import DONE, NotAvailableError
 from logger.plain_console import PlainConsole
 
@@ -21,15 +22,15 @@ def run(args: argparse.Namespace) -> int:
     preset: PresetName = args.units or ("us" if story.name == "bakery" else "si")
     if args.seconds is not None:
         run_live_machine(story, out, preset, args.seconds)
-    else:
-        run_story(
-            story,
-            out,
-            preset,
-            PlainConsole(width=None if PlainConsole().is_terminal else 110),
-            as_json=args.json,
-        )
-    return DONE
+        return DONE
+    console = PlainConsole(width=None if PlainConsole().is_terminal else 110)
+    run_story(story, out, preset, console, as_json=args.json)
+    if args.no_gui or args.json or display_missing():
+        return DONE
+    console.print("Now the window, on the machine as found, running live; Ctrl-C here or closing it ends it.")
+    live = out / "live"
+    live.mkdir()
+    return open_demo(story.name, live, units=preset)
 
 
 def _new_folder(parent: Path, name: str) -> Path:

@@ -10,6 +10,14 @@ import sys
 
 _PROBE = "from PySide6.QtGui import QGuiApplication; QGuiApplication([])"
 PROBE_S = 20.0
+_NEEDED = {
+    "libxcb-cursor.so.0": "libxcb-cursor0",
+    "libxcb-icccm.so.4": "libxcb-icccm4",
+    "libxcb-keysyms.so.1": "libxcb-keysyms1",
+    "libxkbcommon-x11.so.0": "libxkbcommon-x11-0",
+    "libEGL.so.1": "libegl1",
+}
+"""What Qt's X11 window asks of the system, and Debian's package that brings it."""
 
 
 def why_no_window() -> str:
@@ -26,8 +34,11 @@ def why_no_window() -> str:
             "There is no display here: neither DISPLAY nor WAYLAND_DISPLAY is set; "
             "evenrun record and evenrun replay work in a terminal."
         )
-    if not os.environ.get("WAYLAND_DISPLAY") and not _library("libxcb-cursor.so.0"):
-        return "The window needs the system library libxcb-cursor: install it (Debian: libxcb-cursor0)."
+    missing = (
+        [] if os.environ.get("WAYLAND_DISPLAY") else [p for so, p in _NEEDED.items() if not _library(so)]
+    )
+    if missing:
+        return f"The window needs system libraries; on Debian: sudo apt install {' '.join(missing)}."
     return "" if _opens() else "The display does not answer; evenrun record and replay work in a terminal."
 
 
