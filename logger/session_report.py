@@ -7,8 +7,11 @@ from collections import Counter
 from collections.abc import Sequence
 
 from analysis.derived import BY_SYMBOL
+from analysis.events_found import find_machine_events
 from analysis.presets import PresetName, duration
 from analysis.windows import Mean, Stretch
+from logger.event_words import event_facts, event_lines
+from logger.replay import analyse_session
 from logger.session import Session
 from logger.shown_values import expanded, named, shown_value
 
@@ -34,6 +37,7 @@ def session_facts(session: Session, stretches: Sequence[Stretch]) -> dict[str, o
         "software": session.header.software,
         "duration": session.duration_us / 1e6,
         "events": dict(Counter(event.kind for event in session.events)),
+        "machine_events": event_facts(find_machine_events(analyse_session(session))),
         "stretches": [
             {
                 "from": stretch.from_us / 1e6,
@@ -67,6 +71,10 @@ def session_text(session: Session, stretches: Sequence[Stretch], preset: PresetN
         lines.append("There are no readings, so there is nothing to say.")
     for stretch in stretches:
         lines += ["", *_stretch(stretch, preset)]
+    happened = find_machine_events(analyse_session(session))
+    if happened:
+        barometer = stretches[-1].settings.barometer_pa
+        lines += ["", *event_lines(happened, barometer, preset)]
     return "\n".join(lines)
 
 
