@@ -96,9 +96,22 @@ def _add_recording(command: Command) -> None:
     record.add_argument("--out", metavar="DIR", required=True, help="folder of the new session")
     record.add_argument("--for", dest="length", metavar="10m", help="stop after this time (s, m or h)")
     record.add_argument("--quiet", action="store_true", help="no live table")
+    _add_watch(command, record)
     replay = command("replay", "play a session again as if it were live", json=False)
     replay.add_argument("session", metavar="SESSION")
     replay.add_argument("--speed", type=float, default=60.0, metavar="X", help="times real time (default 60)")
+
+
+def _add_watch(command: Command, record: argparse.ArgumentParser) -> None:
+    """Add what a recording over night needs."""
+    record.add_argument(
+        "--watch", nargs="?", const="", metavar="WATCH.toml",
+        help="keep one reading a second, and all of them around what happens",
+    )  # fmt: skip
+    record.add_argument("--status", metavar="FILE", help="a JSON file that says each minute how it stands")
+    morning = command("morning", "what happened over night: stops, what moved before, dropouts", units=False)
+    morning.set_defaults(module="logger.morning")
+    morning.add_argument("session", metavar="SESSION")
 
 
 def _add_import(command: Command) -> None:

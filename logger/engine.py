@@ -129,6 +129,10 @@ class Engine:
         for event in stamped:
             self._writer.event(event)
 
+    def note(self, kind: str, subject: str, text: str) -> None:
+        """Write an event that holds from now on."""
+        self._note(kind, subject, text)
+
     def stop(self, reason: str) -> None:
         """Ask the running engine to end."""
         self._stop_reason = self._stop_reason or reason

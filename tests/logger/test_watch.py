@@ -179,3 +179,9 @@ def test_a_band_is_read_in_its_own_unit(tmp_path: Path) -> None:
     assert math.isclose(low, 450_000.0)
     assert math.isclose(high, 700_000.0)
     assert bands["supply_voltage"][:2] == (210.0, 250.0)
+
+
+def test_the_example_beside_the_service_can_be_read() -> None:
+    options = load_watch(str(Path(__file__).parents[2] / "recordings" / "service" / "watch.toml"))
+    assert options.before_us == 15_000_000
+    assert set(options.bands) == {"suction_pressure"}
