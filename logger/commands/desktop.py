@@ -7,7 +7,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from logger.desktop.running import need_window, run_demo, run_review
+from logger.desktop.running import need_window, run_demo, run_review, run_typed
 
 
 def run(args: argparse.Namespace) -> int:
@@ -17,9 +17,19 @@ def run(args: argparse.Namespace) -> int:
             args.session, units=args.units or "", look=args.look, card=args.card or "", other=args.other or ""
         )
     need_window()
+    if args.typed:
+        return _typed(args)
     out = Path(tempfile.mkdtemp(prefix="evenrun-desktop-"))
     print(  # noqa: T201
         "No session was named: this is the simulated hall, read like any device and recorded.",
         file=sys.stderr,
     )
     return run_demo("hall", out, units=args.units or "", look=args.look)
+
+
+def _typed(args: argparse.Namespace) -> int:
+    out = Path(args.out) if args.out else Path(tempfile.mkdtemp(prefix="evenrun-typed-")) / "visit"
+    return run_typed(
+        args.typed, out, units=args.units or "", look=args.look, mode=args.mode or "",
+        card=args.card or "", barometer=args.barometer or "", fluid=args.fluid or "",
+    )  # fmt: skip

@@ -69,6 +69,11 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
     from logger.replay import open_session
 
     choices = Choices(view=args.view)
+    if args.view == "typed":
+        from logger.desktop.staged_typed import staged_typed
+
+        present, typed = staged_typed(preset)
+        return draw(present, History(keep_rows=False), choices, typed=typed)
     if args.scene:
         if args.scene not in STAGES:
             raise CommandError(f"There is no scene '{args.scene}'; there are {', '.join(STAGES)}.")

@@ -107,7 +107,10 @@ def audit_all(presets: Sequence[PresetName] = ("si", "us")) -> tuple[list[Visibl
         How many scenes were looked through.
     """
     from logger.desktop.drawing import Choices, draw
+    from logger.desktop.present import Present
+    from logger.desktop.scene_typed import typed_scene
     from logger.desktop.staged import STAGES, stage
+    from logger.desktop.staged_typed import staged_typed
 
     faults: list[VisibleFault] = []
     count = 0
@@ -126,6 +129,15 @@ def audit_all(presets: Sequence[PresetName] = ("si", "us")) -> tuple[list[Visibl
                 for look in LOOKS:
                     count += 1
                     faults += _in_a_look(scene, look, f"{name} {look}")
+        for typed in (*(staged_typed(preset, digits=d) for d in (None, "", "-", "888888", "-9.9")), None):
+            count += 1
+            shown = typed_scene(typed[0], typed[1]) if typed else typed_scene(Present(preset=preset), None)
+            name = f"typed {preset} {typed[1].digits if typed else 'none'}"
+            faults += [
+                *_in_any_look(shown, name),
+                *_in_a_look(shown, "dark", name),
+                *_in_a_look(shown, "sun", name),
+            ]
     return faults, count
 
 

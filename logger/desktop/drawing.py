@@ -18,6 +18,7 @@ from logger.desktop.scene_trends import TrendWindow, trends_scene
 
 if TYPE_CHECKING:
     from logger.desktop.scene_compare import ComparePage
+    from logger.desktop.scene_typed import TypedPage
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +45,7 @@ def draw(
     axis: Axis | None = None,
     events: Sequence[Event] = (),
     page: ComparePage | None = None,
+    typed: TypedPage | None = None,
 ) -> Scene:
     """Draw the chosen view."""
     match choices.view:
@@ -56,6 +58,10 @@ def draw(
             from logger.desktop.scene_compare import compare_scene  # loads what reads sessions
 
             return compare_scene(present, page)
+        case "typed":
+            from logger.desktop.scene_typed import typed_scene
+
+            return typed_scene(present, typed)
         case "devices":
             return devices_scene(
                 present, choosing=choices.choosing, joining=choices.joining, page=choices.page

@@ -6,7 +6,7 @@ import signal
 import sys
 from pathlib import Path
 from types import FrameType
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 from analysis.presets import PresetName
 from logger.app import curves_of
@@ -19,6 +19,9 @@ from logger.desktop.review import Review, read_card, read_unit_card
 from logger.desktop.scene_compare import ComparePage
 from logger.errors import DONE, NOT_AVAILABLE, CommandError
 from logger.replay import open_session
+
+if TYPE_CHECKING:
+    from logger.desktop.typing_visit import TypingVisit
 
 CLOSE_S = 60.0
 """How long closing a session may take, after a long night."""
@@ -55,6 +58,24 @@ def run_demo(story: str, out: Path, *, units: str, look: str) -> int:
     return status
 
 
+def run_typed(
+    refrigerant: str, out: Path, *, units: str, look: str, mode: str, card: str, barometer: str, fluid: str
+) -> int:
+    """Open the window for a visit with plain gauges; the rows become a session in ``out``."""
+    from logger.desktop.typing_visit import TypingVisit
+    from logger.typed_sheet import declare
+
+    need_window()
+    sheet = declare(refrigerant=refrigerant, mode=mode, barometer=barometer, fluid=fluid)
+    known = read_unit_card(read_card(card), card) if card else None
+    visit = TypingVisit(sheet, out, cast(PresetName, units or "si"), known)
+    try:
+        return _show(visit, look, view="typed")
+    finally:
+        visit.stop("the window was closed")
+        print(f"Session: {out}")  # noqa: T201
+
+
 def demo_card(story: str) -> str:
     """Find the unit card of a story beside the program; empty where it was installed without."""
     path = Path(__file__).parents[2] / "recordings" / "cards" / f"{story}.toml"
@@ -74,7 +95,9 @@ def need_window() -> None:
         raise CommandError(why)
 
 
-def _show(source: Review | Live, look: str, page: ComparePage | None = None) -> int:
+def _show(
+    source: Review | Live | TypingVisit, look: str, page: ComparePage | None = None, view: str = "levels"
+) -> int:
     """Run the window until it is closed; a recording is always closed properly."""
     from PySide6.QtWidgets import QApplication
 
@@ -83,7 +106,7 @@ def _show(source: Review | Live, look: str, page: ComparePage | None = None) -> 
     application = QApplication.instance() or QApplication(["evenrun"])
     if isinstance(source, Live):
         source.start()
-    window = Window(source, cast(LookName, look), page=page)
+    window = Window(source, cast(LookName, look), view, page)
 
     def end(_number: int, _frame: FrameType | None) -> None:
         if source.recording:

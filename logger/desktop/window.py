@@ -24,6 +24,7 @@ from logger.desktop.scene_levels import axis_for
 
 if TYPE_CHECKING:
     from logger.desktop.scene_compare import ComparePage
+    from logger.desktop.typing_visit import TypingVisit
 
 PULL_MS = 100
 VALUES_S = 0.5
@@ -141,10 +142,14 @@ class Window(QWidget):
         )
         self._keep_axis(present)
         self._present = present
-        self.scene = draw(
-            present, self.source.history, self.choices, self.axis, self.source.events, self.page
-        )
+        source, typing = self.source, self._typing()
+        typed = typing.page if typing is not None else None
+        self.scene = draw(present, source.history, self.choices, self.axis, source.events, self.page, typed)
         self.update()
+
+    def _typing(self) -> TypingVisit | None:
+        """Give the source where it is a typed visit."""
+        return self.source if hasattr(self.source, "choose") else None  # type: ignore[return-value]
 
     def _keep_axis(self, present: Present) -> None:
         """Choose the axis once when a phase begins with its first levels; never by itself after that."""
@@ -204,11 +209,24 @@ class Window(QWidget):
                 self.choices = replace(self.choices, centre_us=int(rest))
                 if move is not None:
                     move((int(rest) - self._present.elapsed_us) / 1e6)
+            case "typed" | "typed-page" | "key":
+                self._type(name, rest)
             case "zoom":
                 self.choices = replace(self.choices, span_s=float(rest))
             case _:
                 pass
         self.redraw()
+
+    def _type(self, name: str, rest: str) -> None:
+        typing = self._typing()
+        if typing is None:
+            return
+        if name == "typed":
+            typing.choose(rest)
+        elif name == "typed-page":
+            typing.turn()
+        else:
+            typing.key(rest)
 
     def tell(self, notice: str) -> None:
         """Show a sentence for some seconds."""
@@ -257,6 +275,8 @@ class Window(QWidget):
         """Take a key."""
         if event.isAutoRepeat():
             return
+        if self.choices.view == "typed" and self._typing() is not None and self._pad_key(event):
+            return
         key = event.key()
         if key == Qt.Key.Key_Left and time.monotonic() - self._marked < BACK_DATE_S:
             self.source.back_date(5.0)
@@ -270,6 +290,17 @@ class Window(QWidget):
             self.act(_KEYS[key])
         elif Qt.Key.Key_1 <= key <= Qt.Key.Key_9 and key - Qt.Key.Key_1 < len(VIEWS):
             self.act(f"view {VIEWS[key - Qt.Key.Key_1]}")
+
+    def _pad_key(self, event: QKeyEvent) -> bool:
+        """Give a key to the pad of the typed view; views then change by the page keys only."""
+        named: dict[int, str] = {
+            Qt.Key.Key_Return: "keep", Qt.Key.Key_Enter: "keep", Qt.Key.Key_Backspace: "back"
+        }  # fmt: skip
+        key = named.get(event.key()) or event.text().replace(",", ".")
+        if key not in (*named.values(), *"0123456789.-"):
+            return False
+        self.act(f"key {key}")
+        return True
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
         """Close at once where nothing is recorded; else ask, then end the recording and keep everything."""
