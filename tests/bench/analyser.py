@@ -1,8 +1,8 @@
 """How fast the analyser is: `python -m tests.bench.analyser`. Prints; asserts nothing.
 
-Live: one second of 20 measuring points, from readings to a judged row, and the verdict's part of it. Batch: an
-hour of them in one step. And slope and spread of 8 signals over a trailing window, against numpy's own windows
-in the same run. Times are of the processor, so that its other work does not count.
+Live: one second of 20 measuring points, from readings to a judged row. Batch: an hour of them in one step.
+And slope and spread of 8 signals over a trailing window, against numpy's own windows in the same run. Times
+are of the processor, so that its other work does not count.
 """
 
 from __future__ import annotations
