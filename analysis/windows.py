@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from analysis.analyser import Column, Results
+from analysis.analyser import Results
 from analysis.elementwise import FloatArray
+from analysis.measured import Column
 from analysis.settings import Settings
 from analysis.verdict import State
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from analysis.analyser import Column, Results
+from analysis.analyser import Results
 from analysis.derived import BY_SYMBOL
+from analysis.measured import Column
 from analysis.verdict import State
 from logger.csv_line import END, field
 from logger.moments import elapsed_text

@@ -11,13 +11,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from analysis.analyser import Column
 from analysis.circumstances import Circumstances, RatedCoil
 from analysis.compare import Compared, Verdict, compare
 from analysis.derived import BY_SYMBOL
 from analysis.fairness import Alike
 from analysis.liquids import Liquid
 from analysis.measure import Channel, Specification
+from analysis.measured import Column
 from analysis.repeatability import REPOSITION_K, Side, effective_rows, uncertainty_of_change
 from analysis.saturation import refrigerant
 from analysis.settings import Settings

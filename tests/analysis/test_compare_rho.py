@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis.analyser import Column
+from analysis.measured import Column
 from analysis.windows import _Sums, mean_of
 
 
