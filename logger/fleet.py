@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 import multiprocessing
 import os
+import re
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
@@ -13,6 +14,7 @@ from typing import Any
 
 from logger.errors import CommandError, NotAvailableError
 
+_ADDRESS = re.compile(r"(tcp|tls|ws|wss|inproc)://[^\s/]+(:[0-9]{1,5}|/[^\s]*)", re.ASCII)
 EXTRA = "install evenrun[fleet]"
 
 
@@ -40,6 +42,8 @@ def executor_for(workers: int, scheduler: str) -> Iterator[tuple[Executor, int]]
         with ProcessPoolExecutor(count, mp_context=context) as pool:
             yield pool, count
         return
+    if _ADDRESS.fullmatch(scheduler) is None:
+        raise CommandError(f"--scheduler {scheduler} is no address; write it like tcp://HOST:8786.")
     try:
         distributed = importlib.import_module("distributed")
     except ImportError:

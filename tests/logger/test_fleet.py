@@ -196,6 +196,9 @@ def test_wrong_use_is_one_sentence(fleet: Path, tmp_path: Path) -> None:
     foreign.write_bytes(b"torn")
     with pytest.raises(CommandError, match="delete it"):
         command.run(asked)
-    asked.folder, asked.summary = str(tmp_path / "none"), ""
+    asked.summary, asked.scheduler = "", "nonsense"
+    with pytest.raises(CommandError, match="write it like tcp://HOST:8786"):
+        command.run(asked)
+    asked.folder, asked.scheduler = str(tmp_path / "none"), ""
     with pytest.raises(CommandError, match="is no folder"):
         command.run(asked)
