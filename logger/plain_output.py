@@ -7,10 +7,11 @@ no single command has to think of it.
 
 from __future__ import annotations
 
-import contextlib
 import sys
-from collections.abc import Iterator
-from typing import Any, TextIO, cast
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:  # loaded for --help too, so nothing is imported that only the checker of types needs
+    from typing import Any, TextIO
 
 _KEPT = "\n\t"
 
@@ -63,14 +64,14 @@ def raw_stream(stream: TextIO) -> TextIO:
     return stream.raw if isinstance(stream, PlainStream) else stream
 
 
-@contextlib.contextmanager
-def plain_streams() -> Iterator[None]:
+class plain_streams:  # noqa: N801
     """Make everything that is printed harmless, for as long as a command runs."""
-    before = sys.stdout, sys.stderr
-    if not isinstance(sys.stdout, PlainStream):
-        sys.stdout = cast("TextIO", PlainStream(sys.stdout))
-        sys.stderr = cast("TextIO", PlainStream(sys.stderr))
-    try:
-        yield
-    finally:
-        sys.stdout, sys.stderr = before
+
+    def __enter__(self) -> None:
+        self._before = sys.stdout, sys.stderr
+        if not isinstance(sys.stdout, PlainStream):
+            sys.stdout = PlainStream(sys.stdout)
+            sys.stderr = PlainStream(sys.stderr)
+
+    def __exit__(self, *_: object) -> None:
+        sys.stdout, sys.stderr = self._before
