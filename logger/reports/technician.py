@@ -131,14 +131,18 @@ def _bands(
         return []
     if compared is not None:
         return [
-            (c.mode or "mode not declared", band_rows([c.as_found, c.as_left], card, preset))
+            (c.mode or "mode not declared", _kept(band_rows([c.as_found, c.as_left], card, preset)))
             for c in compared.comparisons
         ]
     return [
-        (stretch_line(stretch), band_rows([stretch], card, preset))
+        (stretch_line(stretch), _kept(band_rows([stretch], card, preset)))
         for stretch in _chosen(seen[0].studied.stretches)
         if stretch.steady
     ]
+
+
+def _kept(rows: Sequence[BandRow]) -> list[BandRow]:
+    return [replace(row, limits=together(row.limits)) for row in rows]
 
 
 def _comparison(comparison: Comparison, preset: PresetName) -> ComparisonPart:
