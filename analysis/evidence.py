@@ -148,6 +148,11 @@ class Line:
         return cls(seen.symbol, seen.value, seen.u, ends[0], ends[1], si_unit(seen.quantity), source, words)
 
 
+START_S = 180.0
+"""Pressures and temperatures have found their order within three minutes of a start (common practice, no
+source; the simulated machines need less than two)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Visit:
     """Everything that the verdict may rest on."""
@@ -165,6 +170,9 @@ class Visit:
     """How ``source_flow`` was found, where it was typed or metered."""
     steady: bool = True
     running: bool = True
+    just_started: bool = False
+    """Whether it has run (or been watched) for less than :data:`START_S`: pressures are on their way, and
+    what is impossible in a running machine is normal."""
     observations: frozenset[str] = frozenset()
     water_proven_by: str = ""
     """Who vouches for the water, and when; empty where nobody does."""
@@ -240,6 +248,7 @@ def visit_of_stretch(
     card: UnitCard | None = None,
     *,
     running: bool = True,
+    just_started: bool = False,
     observations: Iterable[str] = (),
     extra: Mapping[str, Seen] | None = None,
 ) -> Visit:
@@ -255,6 +264,8 @@ def visit_of_stretch(
         The machine's card, for what the session does not declare.
     running
         Whether the machine ran.
+    just_started
+        Whether the stretch lies within the first minutes of a run.
     observations
         What was seen beside the readings, keys of :data:`OBSERVATIONS`.
     extra
@@ -283,6 +294,7 @@ def visit_of_stretch(
         flow_route=FlowRoute.METER if "source_flow" in values else None,
         steady=stretch.steady,
         running=running,
+        just_started=just_started,
         observations=frozenset(observations),
         metering=card.metering.get(held.mode, NOT_KNOWN) if card else NOT_KNOWN,
         receiver=card.receiver if card else None,

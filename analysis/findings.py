@@ -121,6 +121,8 @@ def _settle(
         )
     elif not visit.running and not rule.while_stopped:
         status, reason = Status.HELD, "the machine does not run: take readings while it does"
+    elif visit.just_started and (rule.charge or rule.settled):
+        status, reason = Status.HELD, "the machine has just started: wait until it has settled"
     elif conflicts and (rule.charge or rule.settled):
         status, reason = Status.HELD, f"readings contradict each other: {conflicts[0].ask}"
     elif rule.charge and water.verdict is not Verdict.MET:
@@ -133,9 +135,12 @@ def _settle(
         )
     elif rule.settled and not visit.steady:
         status, reason = Status.HELD, "the machine had not settled: take a steady stretch"
+    supporting, against, missing = weighed.supporting, weighed.against, weighed.missing
+    if not visit.running and not rule.while_stopped:
+        supporting = against = missing = ()  # what a standing machine shows is no evidence either way
     return Finding(
-        rule.code, rule.statement, round(strength, 3), status, reason, weighed.supporting, weighed.against,
-        weighed.missing, tuple(apart), rule.acts, rule.source, weighed.signs, rule.rank,
+        rule.code, rule.statement, round(strength, 3), status, reason, supporting, against,
+        missing, tuple(apart), rule.acts, rule.source, weighed.signs, rule.rank,
     )  # fmt: skip
 
 

@@ -62,7 +62,7 @@ def guards(visit: Visit) -> tuple[Conflict, ...]:
     ('refrigerant_scale', True)
     """
     found: list[Conflict] = []
-    if visit.running:
+    if visit.running and not visit.just_started:
         found += _pressures(visit)
         found += _water(visit)
         if not any(conflict.code in ("suction_above_discharge", "one_channel") for conflict in found):

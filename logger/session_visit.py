@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.analyser import Results
-from analysis.evidence import Seen, Visit, seen_value, visit_of_stretch
+from analysis.evidence import START_S, Seen, Visit, seen_value, visit_of_stretch
 from analysis.machine_events import running
 from analysis.unit_card import UnitCard
 from analysis.verdict import State
@@ -37,7 +37,14 @@ def visit_of_session(session: Session, card: UnitCard | None) -> Visit:
         raise DamagedInputError(f"{session.folder} holds no readings to judge; 'evenrun verify' says why.")
     best = max(stretches, key=lambda stretch: (stretch.steady, stretch.seconds))
     curve = curves_for(session).get(best.settings.refrigerant)
-    visit = visit_of_stretch(best, curve, card, running=whole.runs_at_end or best.steady, extra=whole.extra())
+    visit = visit_of_stretch(
+        best,
+        curve,
+        card,
+        running=whole.runs_at_end or best.steady,
+        just_started=not best.steady and whole.since_change_s - best.seconds < START_S,
+        extra=whole.extra(),
+    )
     # Where nothing tells whether the machine runs, its readings are taken as those of a running one.
     return replace(visit, running=True) if whole.rows_told == 0 else visit
 
@@ -51,6 +58,7 @@ class _Whole:
     rows_told: int = 0
     runs_at_end: bool = False
     was_running: bool | None = None
+    since_change_s: float = 0.0
     swing: float = math.nan
     """Widest swing of the superheat's signals while the machine hunted [K, peak to peak]."""
 
@@ -62,6 +70,7 @@ class _Whole:
 
     def _look(self, result: Results) -> None:
         self.seconds += result.rows
+        self.since_change_s = float(result.judgement.since_change_s[-1])
         on = running(result.points)
         if on is not None and on.size:
             before = bool(on[0]) if self.was_running is None else self.was_running

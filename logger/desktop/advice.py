@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 
 from analysis.analyser import Results
 from analysis.derived import BY_SYMBOL
-from analysis.evidence import Line, quantity_of_symbol, visit_of_stretch
+from analysis.evidence import START_S, Line, quantity_of_symbol, visit_of_stretch
 from analysis.finding import Finding, Status
 from analysis.findings import VerdictOfVisit, acts_in_order, find
 from analysis.points import POINTS
@@ -27,7 +27,12 @@ MOST_DECLINED = 2
 
 
 def advise(
-    rows: Iterable[Results], curves: Mapping[str, SaturationCurve], card: UnitCard | None, *, running: bool
+    rows: Iterable[Results],
+    curves: Mapping[str, SaturationCurve],
+    card: UnitCard | None,
+    *,
+    running: bool,
+    since_change_s: float,
 ) -> VerdictOfVisit | None:
     """Judge the newest rows; None where there are none.
 
@@ -37,12 +42,16 @@ def advise(
         About the last minute.
     running
         Whether the machine runs.
+    since_change_s
+        How long it has run since its last start or change [s].
     """
     stretches = steady_stretches(rows)
     if not stretches:
         return None
     best = max(stretches, key=lambda stretch: (stretch.steady, stretch.seconds))
-    return find(visit_of_stretch(best, curves.get(best.settings.refrigerant), card, running=running), card)
+    curve = curves.get(best.settings.refrigerant)
+    just_started = not best.steady and since_change_s - best.seconds < START_S
+    return find(visit_of_stretch(best, curve, card, running=running, just_started=just_started), card)
 
 
 def support_of(found: VerdictOfVisit | None, preset: PresetName, barometer_pa: float) -> Support:
@@ -55,7 +64,11 @@ def support_of(found: VerdictOfVisit | None, preset: PresetName, barometer_pa: f
         for conflict in found.conflicts
     ]  # fmt: skip
     declined = 0
+    if not found.visit.running:
+        entries.append(Entry("not judged while the machine stands still", "At rest"))
     for finding in found.findings:
+        if not found.visit.running and not finding.supporting:
+            continue
         if finding.status is Status.DECLINED:
             if not finding.against or declined == MOST_DECLINED:
                 continue

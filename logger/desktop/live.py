@@ -214,7 +214,8 @@ class Live:
 
     def _advise(self, newest: Results) -> None:
         """Work the findings out anew."""
-        found = advise(self._recent, self._curves, self._card, running=runs(newest))
+        since = float(newest.judgement.since_change_s[-1])
+        found = advise(self._recent, self._curves, self._card, running=runs(newest), since_change_s=since)
         self._support = support_of(found, self.preset, newest.settings.barometer_pa)
 
     async def _follow(self) -> None:

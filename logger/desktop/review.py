@@ -100,6 +100,7 @@ class Review:
     shown_us: int = 0
     """The moment that is shown."""
     notice: str = ""
+    _seen: tuple[tuple[int, int, str], Present] | None = None
     recording = False
     finished = True
 
@@ -132,8 +133,11 @@ class Review:
         return cls(session, history, known, curves_for(session), end, preset, end)
 
     def present(self) -> Present:
-        """Give the moment that is shown."""
-        return self.at(self.shown_us)
+        """Give the moment that is shown; worked out once for each moment."""
+        key = (self.shown_us, len(self.session.events), self.notice)
+        if self._seen is None or self._seen[0] != key:
+            self._seen = (key, self.at(self.shown_us))
+        return self._seen[1]
 
     def move(self, seconds: float) -> None:
         """Show a moment so many seconds later."""
@@ -225,7 +229,9 @@ class Review:
         """Say what the last minute before a moment supports."""
         if newest is None:
             return None
-        found = advise(self.history.tail(t_us, ADVISE_ROWS), self.curves, self.card, running=runs(newest))
+        since = float(newest.judgement.since_change_s[-1])
+        rows = self.history.tail(t_us, ADVISE_ROWS)
+        found = advise(rows, self.curves, self.card, running=runs(newest), since_change_s=since)
         return support_of(found, self.preset, newest.settings.barometer_pa)
 
     def _links(self, t_us: int) -> tuple[Link, ...]:

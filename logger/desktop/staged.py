@@ -198,7 +198,9 @@ def stage(name: str, preset: PresetName = "si") -> tuple[Present, History]:
             history.append(results)
     newest = history.at(now_us)
     assert newest is not None, "a stage has readings"
-    found = advise(history.tail(now_us, 120), curves, plan.card, running=runs(newest))
+    since = float(newest.judgement.since_change_s[-1])
+    last = history.tail(now_us, 120)
+    found = advise(last, curves, plan.card, running=runs(newest), since_change_s=since)
     silent = {f"{plan.device}/{point}": float(SILENT_S) for point in plan.lost}
     state = LinkState.WAITING if plan.lost and len(plan.lost) == len(plan.levels) else LinkState.LIVE
     link = Link(plan.device, LinkEvent(0, state, "", attempt=3))
