@@ -65,7 +65,7 @@ def support_of(found: VerdictOfVisit | None, preset: PresetName, barometer_pa: f
     ]  # fmt: skip
     declined = 0
     if not found.visit.running:
-        entries.append(Entry("not judged while the machine stands still", "At rest"))
+        entries.append(Entry("not judged", "The machine stands still"))
     for finding in found.findings:
         if not found.visit.running and not finding.supporting:
             continue
