@@ -44,6 +44,11 @@ KINDS = {
     "rejected": "what a device sent and could not be decoded, counted by kind of fault",
     "lost": "readings that could not be kept, counted",
     "late": "readings that came after their second was closed, counted",
+    "watch": "a band learnt, left or regained; from when to when a watch kept every reading",
+    "thinned": "readings that a watch left out, counted for each channel",
+    "machine": "the compressor starts or stops, as the watch saw it",
+    "storage": "from when to when the disk refused, and what became of the readings",
+    "awake": "why the computer could not be kept from sleeping",
     "stop": "why the recording ended",
     "recovered": "what was repaired in the files",
 }

@@ -86,6 +86,8 @@ def _happenings(session: Session) -> list[str]:
         "rejected": "reports of refused lines",
         "lost": "losses",
         "recovered": "recoveries",
+        "thinned": "reports of readings that the watch left out and counted",
+        "storage": "reports of a disk that refused",
     }
     found = [f"{counts[kind]} {word}" for kind, word in words.items() if counts[kind]]
     return [f"Beside the readings: {', '.join(found)} (events.csv)."] if found else []
