@@ -102,6 +102,8 @@ def _across(sheet: Sheet, block_y: float, high: float, low: float, judged: Judge
     lines = [
         p.points for p in sheet.items if isinstance(p, Path) and p.name == "leader" and p.points[-1][0] < 400
     ]
+    if low - high < LEAST:  # the arrows stand outside the gap, and the leader may leave from them
+        high, low = high - 24.0, low + 24.0
     inside = _clearest([high + (low - high) * n / 20 for n in range(21)], figures, [])
     outside = _clearest(
         [inside + d for n in range(60) for d in (4.0 * n, -4.0 * n) if 170 < inside + d < 640],

@@ -104,6 +104,18 @@ def lanes_of(present: Present, history: History, chosen: Sequence[str] = ()) -> 
     return found
 
 
+def next_lane(present: Present, history: History, chosen: Sequence[str], place: int) -> tuple[str, ...]:
+    """Give the lanes' series with the next one in one place; none stands in two lanes."""
+    shown = [lane.symbol for lane in lanes_of(present, history, chosen)]
+    if place >= len(shown):
+        return tuple(shown)
+    names = list(history.series)
+    begin = names.index(shown[place])
+    free = [name for name in names[begin + 1 :] + names[:begin] if name not in shown]
+    shown[place] = free[0] if free else shown[place]
+    return tuple(shown)
+
+
 def _lane(name: str, present: Present) -> Lane:
     row = POINTS[name] if name in POINTS else BY_SYMBOL[name]
     label, sign, key = row.label.split(" (")[0], 1.0, name

@@ -24,6 +24,7 @@ from logger.desktop.scene import (
     Target,
     Text,
     fitting,
+    wrapped,
 )  # fmt: skip
 from logger.desktop.shapes import colour_of, indicator, rule
 from logger.desktop.shapes import sign as draw_sign
@@ -150,9 +151,10 @@ def _big(
     if shown is None:
         indicator(sheet, track, value, u, band, Judged.NO_VALUE, symbol)
         sheet.add(Hatch(Rect(x, 226, 300, 116), step=18, name="no value"))
-        sheet.add(Text(x + 316, 290, "NO VALUE", 28, True))
-        why = fitting(present.why_missing(symbol), _SMALL, right - x - 320)
-        sheet.add(Text(x + 316, 330, why, _SMALL, role=Role.SECOND))
+        sheet.add(Text(x + 316, 284, "NO VALUE", 28, True))
+        words = present.why_missing(symbol)
+        for place, line in enumerate(wrapped(words, _SMALL, right - x - 320, lines=2)):
+            sheet.add(Text(x + 316, 326 + 30 * place, line, _SMALL, role=Role.SECOND))
         return
     indicator(sheet, track, value, u, band, judged, symbol)
     role = colour_of(judged)

@@ -43,7 +43,16 @@ def expected_levels(present: Present) -> list[float]:
 
 def axis_for(present: Present) -> Axis:
     """Choose the axis for the present phase."""
-    return choose_axis(expected_levels(present), present.elapsed_us)
+    set_us = present.elapsed_us
+    if present.kind == "review" and present.newest is not None:
+        set_us = max(present.newest.settings.from_us, 0)
+    return choose_axis(expected_levels(present), set_us)
+
+
+def levels_complete(present: Present) -> bool:
+    """Whether every fitted level has a value, so that an axis chosen now is a good one."""
+    fitted = [level for level in levels_of(present.newest) if present.column(level.key) is not None]
+    return all(math.isfinite(present.level(level.key)) for level in fitted)
 
 
 def levels_scene(present: Present, axis: Axis | None = None) -> Scene:

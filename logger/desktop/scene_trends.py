@@ -89,7 +89,8 @@ def trends_scene(
     begin, end = window.seconds(end_us)
     _overview(sheet, present, history, begin, end, end_us)
     _phases(sheet, history, begin, end)
-    for lane, (y, h) in zip(lanes, _LANES, strict=False):
+    for number, (lane, (y, h)) in enumerate(zip(lanes, _LANES, strict=False)):
+        sheet.targets.append(Target(Rect(0, y - 3, X, max(h, 72) + 6), f"lane {number}"))
         _lane(sheet, present, history, lane, Rect(X, y, W, h), (begin, end), events)
     if present.kind == "review":
         _moment(sheet, present.elapsed_us / 1e6, begin, end)

@@ -52,6 +52,8 @@ def act_now(present: Present) -> str:
 
 def _state(present: Present) -> StateLine:
     newest = present.newest
+    if newest is None and present.kind == "review":
+        return StateLine("reading", "NO READINGS in this session", "evenrun verify says what its files hold")
     if newest is None:
         return StateLine("waiting", "WAITING for the first reading", "open Devices, or type a value")
     judgement = newest.judgement
@@ -65,7 +67,10 @@ def _state(present: Present) -> StateLine:
         case State.REST:
             return StateLine("waiting", "AT REST", "the compressor is not running")
         case State.WAITING if name:
-            return StateLine("waiting", f"WAITING for {label_of(name)}", _silence(present, name))
+            point = _missing_point(present, name)
+            waited = label_of(point or name)
+            told = f"{waited} {present.silence(point)}" if point else "it has no value"
+            return StateLine("waiting", f"WAITING for {waited}", told)
         case State.WAITING | State.AT_ONCE:
             return StateLine("waiting", "WAITING for readings", "no fitted point is watched for steadiness")
         case State.CANNOT_SAY:
@@ -121,11 +126,11 @@ def _per_minute(kelvin_per_s: float, preset: PresetName) -> str:
     return f"{kelvin_per_s * 60.0:.2f} K per min"
 
 
-def _silence(present: Present, name: str) -> str:
+def _missing_point(present: Present, name: str) -> str:
+    """Name the measuring point that leaves a signal without a value; empty where none does."""
     newest = present.newest
     assert newest is not None, "a state needs results"
-    points = newest.inputs.get(name, (name,))
-    for point in points:
+    for point in newest.inputs.get(name, (name,)):
         if point in newest.points and not math.isfinite(float(newest.points[point].value[-1])):
-            return f"{POINTS[point].label} {present.silence(point)}"
-    return f"{label_of(name)} has no value"
+            return point
+    return ""

@@ -15,12 +15,13 @@ from logger.desktop.axis import Axis
 from logger.desktop.drawing import Choices, draw
 from logger.desktop.frame_parts import VIEWS
 from logger.desktop.history import History
+from logger.desktop.lanes import next_lane
 from logger.desktop.looks import LOOKS, NEXT_LOOK, LookName
 from logger.desktop.painter import fit, paint
 from logger.desktop.present import Present
 from logger.desktop.scene import Scene
 from logger.desktop.scene_far import default_gap, next_gap
-from logger.desktop.scene_levels import axis_for
+from logger.desktop.scene_levels import axis_for, levels_complete
 
 if TYPE_CHECKING:
     from logger.desktop.scene_compare import ComparePage
@@ -30,6 +31,8 @@ PULL_MS = 100
 VALUES_S = 0.5
 """How often values are redrawn where no new row has come."""
 BACK_DATE_S = 6.0
+AXIS_WAITS_US = 15_000_000
+"""For so long after a phase has begun the axis waits for levels that are not there yet."""
 AGAIN_S = (0.5, 5.0)
 """The second touch that ends a recording must come within this time."""
 LONG_TOUCH_S = 0.6
@@ -95,6 +98,7 @@ class Window(QWidget):
         self.scene: Scene = Scene("levels", ())
         self._present = Present()
         self._phase: tuple[str, str] | None = None
+        self._axis_until_us, self._axis_open = 0, True
         self._drawn = (-1, 0.0)
         self._marked = 0.0
         self._asked = 0.0
@@ -156,9 +160,13 @@ class Window(QWidget):
         if present.newest is None:
             return
         phase = (present.newest.settings.mode, present.newest.settings.phase)
-        if self.axis is None or phase != self._phase:
-            self._phase = phase
+        if phase != self._phase:
+            self._phase, self._axis_until_us = phase, present.elapsed_us + AXIS_WAITS_US
+            self.axis = None
+        # A probe that is heard late still counts, but nothing moves once the machine is being watched.
+        if self.axis is None or (self._axis_open and present.elapsed_us < self._axis_until_us):
             self.axis = axis_for(present)
+            self._axis_open = not levels_complete(present)
 
     def act(self, act: str) -> None:
         """Do what a key or a touch asks for."""
@@ -211,6 +219,9 @@ class Window(QWidget):
                     move((int(rest) - self._present.elapsed_us) / 1e6)
             case "typed" | "typed-page" | "key":
                 self._type(name, rest)
+            case "lane":
+                lanes = next_lane(self._present, self.source.history, self.choices.lanes, int(rest))
+                self.choices = replace(self.choices, lanes=lanes)
             case "zoom":
                 self.choices = replace(self.choices, span_s=float(rest))
             case _:

@@ -111,6 +111,18 @@ def test_views_change_by_number_and_page_keys_and_far_comes_and_goes(window: Win
     assert seen[3:] == ["far", "levels"]
 
 
+def test_a_touch_on_a_lane_brings_the_next_series_and_never_one_twice(window: Window) -> None:
+    window.show_view("trends")
+    window.redraw()
+    seen = set()
+    for _ in range(len(window.source.history.series) + 2):
+        _touch(window, "lane 1")
+        lanes = window.choices.lanes
+        assert len(set(lanes)) == 4
+        seen.add(lanes[1])
+    assert len(seen) == len(window.source.history.series) - 3
+
+
 def test_looks_follow_each_other(window: Window) -> None:
     looks = []
     for _ in range(3):
