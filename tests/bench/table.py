@@ -39,7 +39,7 @@ class Row:
             return (
                 "ours is better"
                 if self.ratio < 1.0
-                else f"THE PEER IS BETTER, we cost {self.ratio:.1f} times it"
+                else f"THE PEER IS BETTER: ours costs {self.ratio:.1f} times as much"
             )
         return "ours is better" if self.ratio > 1.0 else "THE PEER IS BETTER"
 
@@ -75,7 +75,7 @@ def machine() -> dict[str, object]:
     }
 
 
-def as_text(rows: Iterable[Row], troubles: Mapping[str, str], quick: bool) -> str:
+def as_text(rows: Iterable[Row], told: Mapping[str, str], troubles: Mapping[str, str], quick: bool) -> str:
     """Write the table; a line says so where a peer is faster or a goal is missed."""
     on = machine()
     lines = [
@@ -94,11 +94,21 @@ def as_text(rows: Iterable[Row], troubles: Mapping[str, str], quick: bool) -> st
             f"{row.ratio:9.2f} {sign}{row.goal:7g}  {'met' if row.met else 'MISSED':8}{row.ours:11.4g} "
             f"{row.peer:11.4g} {row.unit:6} {row.what}: {row.standing}"
         )
+    for name, text in told.items():
+        lines += [f"-- {name}, in its own words", *(f"   {line}" for line in text.splitlines())]
     lines += [f"-- {name}: not measured: {why}" for name, why in troubles.items()]
     return "\n".join(lines)
 
 
-def as_facts(rows: Iterable[Row], troubles: Mapping[str, str], quick: bool) -> dict[str, object]:
+def as_facts(
+    rows: Iterable[Row], told: Mapping[str, str], troubles: Mapping[str, str], quick: bool
+) -> dict[str, object]:
     """Give the table as plain values."""
     found = [asdict(row) | {"met": row.met, "standing": row.standing} for row in rows]
-    return {"machine": machine(), "quick": quick, "rows": found, "not_measured": dict(troubles)}
+    return {
+        "machine": machine(),
+        "quick": quick,
+        "rows": found,
+        "told": dict(told),
+        "not_measured": dict(troubles),
+    }
