@@ -35,6 +35,8 @@ from drivers.plant.variants import with_fixed_orifice, with_receiver
 
 SECONDS = 1300
 FINAL_S = 180
+SWING_S = 120
+"""The swing of a hunting valve is taken over two minutes: two periods and more."""
 RAN_S = 500
 """A start counts when the machine runs through to the end for as long."""
 ASK_EVERY_S = 50
@@ -152,9 +154,11 @@ class Hunt:
 
     seed: int
     swing: float
-    """True swing of the superheat over the last five minutes, peak to peak [K]."""
+    """True swing of the superheat over the last two minutes, peak to peak [K]."""
     steady_rows: int
-    """Rows at which the superheat was called steady while it swung by more than 1 K within the window."""
+    """Rows at which the superheat was called steady while it swung by more than 1 K (over two minutes)."""
+    after_rows: int
+    """Rows at which it was called steady with a larger swing, dying away, further back in the window."""
     named: float
     """Share of the last five minutes in which the machine was called hunting."""
 
@@ -167,14 +171,20 @@ def hunt(seed: int, seconds: int = SECONDS) -> Hunt:
     rows = list(simulate(drawn, seconds, seed=seed))
     results = fold(rows, mode, drawn.boundary.barometer)
     superheat = np.array([row.state.superheat for row in rows])
-    seen = np.lib.stride_tricks.sliding_window_view(superheat, WINDOW_ROWS)
-    swing = np.concatenate([np.zeros(WINDOW_ROWS - 1), np.ptp(seen, axis=1)])
+    now, window = _swing(superheat, SWING_S), _swing(superheat, WINDOW_ROWS)
     t = np.concatenate([r.t_us for r in results]) // 1_000_000
-    own = np.concatenate([r.judgement.results["superheat"].state for r in results])
+    at = np.clip(t - 1, 0, seconds - 1)
+    own = np.concatenate([r.judgement.results["superheat"].state for r in results]) == State.STEADY
     overall = np.concatenate([r.judgement.overall.state for r in results])
-    steady = (own == State.STEADY) & (swing[np.clip(t - 1, 0, seconds - 1)] > 1.0)
     named = overall[-WINDOW_ROWS:] == State.HUNTING
-    return Hunt(seed, float(swing[-1]), int(steady.sum()), float(named.mean()))
+    steady, after = own & (now[at] > 1.0), own & (window[at] > 1.0) & ~(now[at] > 1.0)
+    return Hunt(seed, float(now[-1]), int(steady.sum()), int(after.sum()), float(named.mean()))
+
+
+def _swing(x: np.ndarray, rows: int) -> np.ndarray:
+    """Peak to peak over the rows up to each row."""
+    seen = np.lib.stride_tricks.sliding_window_view(x, rows)
+    return np.concatenate([np.zeros(rows - 1), np.ptp(seen, axis=1)])
 
 
 def hunts_summary(hunts: list[Hunt]) -> dict[str, object]:
@@ -184,6 +194,7 @@ def hunts_summary(hunts: list[Hunt]) -> dict[str, object]:
         "starts with a hunting valve": len(hunts),
         "of these with a swing above 1 K": len(above),
         "rows of them called steady": sum(h.steady_rows for h in hunts),
+        "rows called steady after a swing above 1 K had died away": sum(h.after_rows for h in hunts),
         "of these called hunting for most of the last five minutes": sum(h.named > 0.5 for h in above),
     }
 
