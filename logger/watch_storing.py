@@ -30,15 +30,15 @@ class StoringWatch:
             self.most_held = status.held_rows
             why = status.trouble.removeprefix("Not stored: ").split(". ")[0]
             return self.since_us, f"not stored from {elapsed_text(self.since_us)} s on: {why}"
-        if self.since_us is None or status.held_rows:
+        if self.since_us is None:
             return None
         began, self.since_us = self.since_us, None
         return began, self._back(began, now_us, status)
 
     def close(self, status: JournalStatus, now_us: int) -> tuple[int, str] | None:
         """Tell a stop of storing that lasts until the end."""
-        if self.since_us is None:
-            return None
+        if self.since_us is None or status.trouble is None:
+            return self.take(status, now_us)
         return self.since_us, f"not stored for {(now_us - self.since_us) / 1e6:.1f} s, until the end"
 
     def _back(self, began: int, now_us: int, status: JournalStatus) -> str:
