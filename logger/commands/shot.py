@@ -96,7 +96,7 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
 
 def _audit(args: argparse.Namespace, preset: PresetName) -> int:
     """Look through every view of every staged scene in every look, and of the session where one is named."""
-    from logger.desktop.audit import audit_all
+    from logger.desktop.audit_all import audit_all
 
     faults, count = audit_all()
     if args.json:

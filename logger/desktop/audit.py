@@ -5,11 +5,10 @@ a cue by colour alone, a number without its unit, a value that rests on a missin
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from analysis.derived import BY_SYMBOL
-from analysis.presets import PresetName
 from logger.desktop.letters import WIDTHS
 from logger.desktop.looks import LOOKS, MARK_CONTRAST, TEXT_CONTRAST, LookName, contrast
 from logger.desktop.scene import (
@@ -82,10 +81,10 @@ def audit(scene: Scene, look: LookName = "dark", name: str = "") -> list[Visible
     name
         What the scene is called in the faults.
     """
-    return [*_in_any_look(scene, name or scene.view), *_in_a_look(scene, look, name or scene.view)]
+    return [*in_any_look(scene, name or scene.view), *in_a_look(scene, look, name or scene.view)]
 
 
-def _in_any_look(scene: Scene, name: str) -> list[VisibleFault]:
+def in_any_look(scene: Scene, name: str) -> list[VisibleFault]:
     """Give the faults that do not depend on colours."""
     found: list[tuple[str, str]] = []
     for test in (_sizes, _letters, _inside, _overlaps, _struck, _cues, _units, _derived, _touches):
@@ -93,52 +92,9 @@ def _in_any_look(scene: Scene, name: str) -> list[VisibleFault]:
     return [VisibleFault(name, kind, what) for kind, what in found]
 
 
-def _in_a_look(scene: Scene, look: LookName, name: str) -> list[VisibleFault]:
+def in_a_look(scene: Scene, look: LookName, name: str) -> list[VisibleFault]:
+    """Give the faults of a look's colours."""
     return [VisibleFault(name, kind, what) for kind, what in _contrasts(scene, look)]
-
-
-def audit_all(presets: Sequence[PresetName] = ("si", "us")) -> tuple[list[VisibleFault], int]:
-    """Look every view of every staged moment through, in every look and both presets.
-
-    Returns
-    -------
-    faults : list of VisibleFault
-    count : int
-        How many scenes were looked through.
-    """
-    from logger.desktop.drawing import Choices, draw
-    from logger.desktop.present import Present
-    from logger.desktop.scene_typed import typed_scene
-    from logger.desktop.staged import STAGES, stage
-    from logger.desktop.staged_typed import staged_typed
-
-    faults: list[VisibleFault] = []
-    count = 0
-    choices = [Choices(view=view) for view in ("levels", "far", "trends", "devices")]
-    choices += [
-        Choices(view="devices", choosing=True),
-        Choices(view="devices", joining="gauges/suction_pressure"),
-    ]
-    for preset in presets:
-        for moment in STAGES:
-            present, history = stage(moment, preset)
-            for chosen in choices:
-                scene = draw(present, history, chosen)
-                name = f"{chosen.view} {moment} {preset}"
-                faults += _in_any_look(scene, name)
-                for look in LOOKS:
-                    count += 1
-                    faults += _in_a_look(scene, look, f"{name} {look}")
-        for typed in (*(staged_typed(preset, digits=d) for d in (None, "", "-", "888888", "-9.9")), None):
-            count += 1
-            shown = typed_scene(typed[0], typed[1]) if typed else typed_scene(Present(preset=preset), None)
-            name = f"typed {preset} {typed[1].digits if typed else 'none'}"
-            faults += [
-                *_in_any_look(shown, name),
-                *_in_a_look(shown, "dark", name),
-                *_in_a_look(shown, "sun", name),
-            ]
-    return faults, count
 
 
 Found = Iterable[tuple[str, str]]
@@ -232,7 +188,7 @@ def _cues(scene: Scene) -> Found:
         if isinstance(item, Trace):
             continue
         role = item.fill if isinstance(item, Box) else item.role
-        if role in _ABNORMAL and item.of and item.of not in flagged and item.of not in slabs:
+        if role in _ABNORMAL and item.of and item.of not in flagged | slabs | arrows:
             what = item.text if isinstance(item, Text) else item.name
             yield "colour without a cause", f"{what} of {item.of}"
 
@@ -287,7 +243,8 @@ def _units(scene: Scene) -> Found:
 
 
 def _without_unit(symbol: str) -> bool:
-    """Whether a symbol is a plain ratio."""
+    """Whether a symbol is a plain ratio; in a table the symbol is followed by its column."""
+    symbol = symbol.partition("@")[0]
     return symbol in BY_SYMBOL and BY_SYMBOL[symbol].quantity.value == "ratio"
 
 

@@ -18,7 +18,7 @@ from logger.desktop.scene_trends import TrendWindow, trends_scene
 
 if TYPE_CHECKING:
     from logger.desktop.scene_compare import ComparePage
-    from logger.desktop.scene_typed import TypedPage
+    from logger.desktop.typed_page import TypedPage
 
 
 @dataclass(frozen=True, slots=True)

@@ -98,7 +98,7 @@ def trends_scene(
     _times(sheet, begin, end)
     side_panel(sheet, present, lanes, window.span_s)
     bottom_bar(sheet, present, "trends")
-    return sheet.scene("trends", present.preset)
+    return sheet.scene("trends", present.preset, present.missing)
 
 
 def _x(t_s: float, begin: float, end: float) -> float:

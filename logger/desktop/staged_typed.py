@@ -7,8 +7,8 @@ from datetime import datetime
 from analysis.presets import PresetName
 from logger.desktop.bands import bands_of
 from logger.desktop.present import Present
-from logger.desktop.scene_typed import TypedPage
 from logger.desktop.staged import HALL_CARD
+from logger.desktop.typed_page import TypedPage
 from logger.typed_sheet import declare
 
 _ROWS = {

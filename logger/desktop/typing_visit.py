@@ -14,7 +14,7 @@ from analysis.unit_card import UnitCard
 from logger.desktop.bands import Band, bands_of
 from logger.desktop.history import History
 from logger.desktop.present import Present
-from logger.desktop.scene_typed import TypedPage, entry_unit, may_be_negative
+from logger.desktop.typed_page import TypedPage, entry_unit, may_be_negative
 from logger.errors import CommandError
 from logger.typed_session import TypedSession
 from logger.typed_sheet import TypedSheet

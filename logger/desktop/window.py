@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import time
 from dataclasses import replace
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QWidget
 
-from analysis.timeline import Event
 from logger.desktop.axis import Axis
 from logger.desktop.drawing import Choices, draw
 from logger.desktop.frame_parts import VIEWS
-from logger.desktop.history import History
 from logger.desktop.lanes import next_lane
 from logger.desktop.looks import LOOKS, NEXT_LOOK, LookName
 from logger.desktop.painter import fit, paint
@@ -22,6 +20,7 @@ from logger.desktop.present import Present
 from logger.desktop.scene import Scene
 from logger.desktop.scene_far import default_gap, next_gap
 from logger.desktop.scene_levels import axis_for, levels_complete
+from logger.desktop.source import Source
 
 if TYPE_CHECKING:
     from logger.desktop.scene_compare import ComparePage
@@ -37,50 +36,10 @@ AGAIN_S = (0.5, 5.0)
 """The second touch that ends a recording must come within this time."""
 LONG_TOUCH_S = 0.6
 NOTICE_S = 6.0
+PLAY = (0.0, 10.0, 60.0)
+"""How fast a stored session is played, times real time."""
 STEP_S = 10.0
 """By how much an arrow moves through a stored session."""
-
-
-class Source(Protocol):
-    """Where the window's moments come from: a recording that runs, or a stored session."""
-
-    history: History
-    notice: str
-    recording: bool
-
-    @property
-    def finished(self) -> bool:
-        """Whether nothing is being written any more."""
-        ...
-
-    @property
-    def events(self) -> list[Event]:
-        """Events beside the readings."""
-        ...
-
-    def present(self) -> Present:
-        """Give the moment that is shown."""
-        ...
-
-    def mark(self, text: str = "") -> None:
-        """Note the moment."""
-        ...
-
-    def undo(self) -> None:
-        """Take the newest mark back."""
-        ...
-
-    def back_date(self, seconds: float) -> None:
-        """Move the newest mark back."""
-        ...
-
-    def assign(self, channel: str, point: str) -> None:
-        """Let a channel feed a measuring point."""
-        ...
-
-    def stop(self, reason: str) -> None:
-        """End the recording."""
-        ...
 
 
 class Window(QWidget):
@@ -105,6 +64,7 @@ class Window(QWidget):
         self._pressed = 0.0
         self._notice = ("", 0.0)
         self._closing = False
+        self._playing = 0.0
         self.setWindowTitle("evenrun")
         self.setMinimumSize(640, 400)
         self.resize(1280, 800)
@@ -116,6 +76,8 @@ class Window(QWidget):
 
     def pull(self) -> None:
         """Ask for what is new and redraw where something is."""
+        if self._playing:
+            self._play()
         present = self.source.present()
         newest = -1 if present.newest is None else int(present.newest.t_us[-1])
         now = time.monotonic()
@@ -127,6 +89,15 @@ class Window(QWidget):
         ] >= VALUES_S:
             self._drawn = (newest, now)
             self.redraw(present)
+
+    def _play(self) -> None:
+        """Move on through a stored session; ends at its end."""
+        move = getattr(self.source, "move", None)
+        before = self._present.elapsed_us
+        if move is not None:
+            move(self._playing * PULL_MS / 1000.0)
+        if move is None or self.source.present().elapsed_us == before:
+            self._playing = 0.0
 
     def redraw(self, present: Present | None = None) -> None:
         """Draw the scene of the present view."""
@@ -222,6 +193,10 @@ class Window(QWidget):
             case "lane":
                 lanes = next_lane(self._present, self.source.history, self.choices.lanes, int(rest))
                 self.choices = replace(self.choices, lanes=lanes)
+            case "play":
+                self._playing = PLAY[(PLAY.index(self._playing) + 1) % len(PLAY)]
+                told = f"playing at {self._playing:.0f} times real time" if self._playing else "playing stops"
+                self.tell("a recording is live already" if self.source.recording else told)
             case "zoom":
                 self.choices = replace(self.choices, span_s=float(rest))
             case _:
@@ -336,5 +311,5 @@ _KEYS: dict[int, str] = {
     Qt.Key.Key_Space: "mark", Qt.Key.Key_Return: "mark", Qt.Key.Key_Enter: "mark",
     Qt.Key.Key_Backspace: "undo", Qt.Key.Key_C: "changed", Qt.Key.Key_L: "looked",
     Qt.Key.Key_PageDown: "next view", Qt.Key.Key_PageUp: "previous view", Qt.Key.Key_F: "far",
-    Qt.Key.Key_0: "far", Qt.Key.Key_T: "look", Qt.Key.Key_R: "refit",
+    Qt.Key.Key_0: "far", Qt.Key.Key_T: "look", Qt.Key.Key_R: "refit", Qt.Key.Key_P: "play",
 }  # fmt: skip

@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from logger.desktop.audit import audit, audit_all
+from logger.desktop.audit import audit
+from logger.desktop.audit_all import audit_all
 from logger.desktop.drawing import Choices, draw
 from logger.desktop.scene import Box, Item, Path, Rect, Role, Scene, Target, Text
 from logger.desktop.staged import stage

@@ -15,6 +15,7 @@ from analysis.units import Quantity
 from logger.cli import main
 from logger.desktop import staged
 from logger.desktop.advice import CONDITIONS, Support
+from logger.desktop.audit import audit
 from logger.desktop.comparing import compare_page
 from logger.desktop.drawing import Choices, draw
 from logger.desktop.letters import WIDTHS, text_width
@@ -174,6 +175,7 @@ def test_two_sessions_are_compared_with_the_verdict_of_the_command(tmp_path: Pat
     page = compare_page(open_session(str(a)), open_session(str(b)), card)
     scene = draw(Present(), stage("no-device")[1], Choices(view="compare"), page=page)
     words = _words(scene)
+    assert [str(fault) for look in ("dark", "sun") for fault in audit(scene, look)] == []  # type: ignore[arg-type]
     assert "FAIR to compare" in words
     assert "11.5 K" in words
     assert "5.2 K" in words
@@ -184,7 +186,9 @@ def test_an_unfair_pair_is_not_judged(tmp_path: Path) -> None:
     a = hall_session(tmp_path / "a", AS_FOUND)
     b = hall_session(tmp_path / "b", AS_LEFT | {"water/si": 9.0, "water/so": 5.1})
     page = compare_page(open_session(str(a)), open_session(str(b)), None)
-    words = _words(draw(Present(), stage("no-device")[1], Choices(view="compare"), page=page))
+    scene = draw(Present(), stage("no-device")[1], Choices(view="compare"), page=page)
+    words = _words(scene)
+    assert audit(scene) == []
     assert "UNFAIR to compare" in words
     assert "not comparable" in words
 

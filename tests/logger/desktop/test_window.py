@@ -188,6 +188,15 @@ def test_a_stored_session_is_shown_moved_through_marked_and_put_right(
         end = review.shown_us
         _press(shown, Qt.Key.Key_Left)
         assert review.shown_us == end - 10_000_000
+        review.shown_us = 0
+        shown.redraw()
+        _press(shown, Qt.Key.Key_P)
+        shown.pull()
+        shown.pull()
+        assert review.shown_us == 2_000_000  # two pulls of a tenth of a second at ten times real time
+        review.shown_us = end - 10_000_000
+        _press(shown, Qt.Key.Key_P)
+        _press(shown, Qt.Key.Key_P)
         shown.act("mark")
         assert [mark.t_us for mark in marks_of(Session.open(folder).events)] == [review.shown_us]
         shown.act("undo")

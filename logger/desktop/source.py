@@ -1,0 +1,51 @@
+"""What the window needs of whatever it shows: a recording that runs, a stored session, a typed visit."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from analysis.timeline import Event
+from logger.desktop.history import History
+from logger.desktop.present import Present
+
+
+class Source(Protocol):
+    """Where the window's moments come from: a recording that runs, or a stored session."""
+
+    history: History
+    notice: str
+    recording: bool
+
+    @property
+    def finished(self) -> bool:
+        """Whether nothing is being written any more."""
+        ...
+
+    @property
+    def events(self) -> list[Event]:
+        """Events beside the readings."""
+        ...
+
+    def present(self) -> Present:
+        """Give the moment that is shown."""
+        ...
+
+    def mark(self, text: str = "") -> None:
+        """Note the moment."""
+        ...
+
+    def undo(self) -> None:
+        """Take the newest mark back."""
+        ...
+
+    def back_date(self, seconds: float) -> None:
+        """Move the newest mark back."""
+        ...
+
+    def assign(self, channel: str, point: str) -> None:
+        """Let a channel feed a measuring point."""
+        ...
+
+    def stop(self, reason: str) -> None:
+        """End the recording."""
+        ...
