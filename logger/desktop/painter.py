@@ -23,7 +23,10 @@ def family() -> str:
     """Load the shipped fonts once; gives the family to draw with."""
     names: list[str] = []
     for weight in ("Regular", "Bold"):
-        content = (files("logger.desktop") / "fonts" / f"B612-{weight}.otf").read_bytes()
+        try:
+            content = (files("logger.desktop") / "fonts" / f"B612-{weight}.otf").read_bytes()
+        except OSError:
+            break
         number = QFontDatabase.addApplicationFontFromData(content)
         names += QFontDatabase.applicationFontFamilies(number) if number >= 0 else []
     if len(names) < 2:

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 Floats = npt.NDArray[np.float64]
-FIRST, FACTOR = 16, 4
+FIRST, FACTOR = 16, 2
 """Samples in a bin of the finest level, and how many bins make one of the next."""
 
 
