@@ -7,8 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from analysis.units import Quantity, from_si, unit
 
@@ -17,8 +16,7 @@ MINUS = "−"
 NO_VALUE = "no value"
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
+class Shown(NamedTuple):
     """Unit and decimals of one quantity."""
 
     unit: str

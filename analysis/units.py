@@ -10,8 +10,8 @@ from __future__ import annotations
 import difflib
 import math
 import re
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 
 class Quantity(StrEnum):
@@ -42,8 +42,7 @@ class Quantity(StrEnum):
     TIME = "time"
 
 
-@dataclass(frozen=True, slots=True)
-class Unit:
+class Unit(NamedTuple):
     """One unit of one quantity: SI value = indicated value x factor + offset."""
 
     name: str
@@ -201,8 +200,7 @@ def from_si(quantity: Quantity, unit_name: str, value: float) -> float:
 _NUMBER_AND_UNIT = re.compile(r"\s*([+\-−]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(\S.*?)?\s*")
 
 
-@dataclass(frozen=True, slots=True)
-class Amount:
+class Amount(NamedTuple):
     """A number with its quantity and unit as a person wrote it."""
 
     value: float

@@ -77,8 +77,8 @@ def run_typed(
 
 
 def demo_card(story: str) -> str:
-    """Find the unit card of a story beside the program; empty where it was installed without."""
-    path = Path(__file__).parents[2] / "recordings" / "cards" / f"{story}.toml"
+    """Find the unit card of a story among those that the program brings; empty where there is none."""
+    path = Path(__file__).parents[1] / "demo_cards" / f"{STORIES[story].card}.toml"
     return str(path) if path.is_file() else ""
 
 
