@@ -53,6 +53,8 @@ class Block:
     columns: list[Sequence[Cell]]
 
 
+MOST_CELL = 131_072
+"""Characters in one cell; a longer one is a quote that was never closed."""
 TOO_LONG = "rows with more cells than the header, refused"
 TOO_SHORT = "rows with fewer cells than the header, the cells that are there were taken"
 TORN = "rows broken off at the end of the file, refused"
@@ -166,6 +168,8 @@ class Table:
 def _csv_rows(
     lines: Lines, delimiter: str, refusals: Refusals | None = None
 ) -> Iterator[tuple[int, list[str], bool]]:
+    # The limit is the process's own and other libraries raise it; it is what ends an unclosed quote.
+    csv.field_size_limit(MOST_CELL)
     reader = csv.reader(iter(lines), delimiter=delimiter)
     while True:
         first = lines.number + 1

@@ -226,3 +226,17 @@ def test_any_damage_is_told_and_never_a_traceback(
         assert verify(folder / "session") == []
     assert told == "session" or (told.endswith(".") and not (folder / "session").exists())
     assert told != "session" or report.rows + sum(source.counted for source in report.sources) > 0
+
+
+def test_an_open_quote_ends_although_another_library_has_raised_the_limit(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    import csv
+
+    before = csv.field_size_limit(1_000_000_000)
+    try:
+        rows = "".join(f"{n},{n},{n}\n" for n in range(30000))
+        outcome = bring_in(tmp_path, capsys, HEAD + '0,"1,1\n' + rows)
+    finally:
+        csv.field_size_limit(before)
+    assert outcome.facts["rows"] > 10000
