@@ -25,7 +25,7 @@ from logger.demo import Story, Visit, open_visit, session_folder, simulated_mach
 from logger.demo_lessons import Pair, lessons
 from logger.engine import Engine
 from logger.live_table import CAUTION
-from logger.replay import end_us, open_session
+from logger.replay import analyse_session, end_us, open_session
 from logger.reports.envelope import Envelope
 from logger.reports.technician import Seen, technician_page
 from logger.run_live import run_live
@@ -151,7 +151,8 @@ async def _fill(
 
 
 def _facts(one: Recorded) -> dict[str, object]:
-    facts = session_facts(one.studied.session, one.studied.stretches)
+    session = one.studied.session
+    facts = session_facts(session, one.studied.stretches, list(analyse_session(session)))
     return facts | {"visit": one.visit.recorded_as, "happened": one.visit.happened, "faults": one.faults}
 
 

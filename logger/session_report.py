@@ -6,12 +6,15 @@ import math
 from collections import Counter
 from collections.abc import Sequence
 
+from analysis.analyser import Results
 from analysis.derived import BY_SYMBOL
 from analysis.events_found import find_machine_events
 from analysis.presets import PresetName, duration
+from analysis.short_run_verdict import ShortRuns, judge_runs
+from analysis.short_runs import runs_of
 from analysis.windows import Mean, Stretch
 from logger.event_words import event_facts, event_lines
-from logger.replay import analyse_session
+from logger.replay import curves_for
 from logger.session import Session
 from logger.shown_values import expanded, named, shown_value
 
@@ -29,7 +32,9 @@ def _mean(mean: Mean) -> dict[str, object]:
     }
 
 
-def session_facts(session: Session, stretches: Sequence[Stretch]) -> dict[str, object]:
+def session_facts(
+    session: Session, stretches: Sequence[Stretch], results: Sequence[Results]
+) -> dict[str, object]:
     """Give the analysis as plain values: SI units, standard uncertainties (k = 1), null where not known."""
     return {
         "session": str(session.folder),
@@ -37,7 +42,8 @@ def session_facts(session: Session, stretches: Sequence[Stretch]) -> dict[str, o
         "software": session.header.software,
         "duration": session.duration_us / 1e6,
         "events": dict(Counter(event.kind for event in session.events)),
-        "machine_events": event_facts(find_machine_events(analyse_session(session))),
+        "machine_events": event_facts(find_machine_events(results)),
+        "short_runs": _short_run_facts(short_runs(session, results)),
         "stretches": [
             {
                 "from": stretch.from_us / 1e6,
@@ -59,7 +65,9 @@ def session_facts(session: Session, stretches: Sequence[Stretch]) -> dict[str, o
     }
 
 
-def session_text(session: Session, stretches: Sequence[Stretch], preset: PresetName) -> str:
+def session_text(
+    session: Session, stretches: Sequence[Stretch], results: Sequence[Results], preset: PresetName
+) -> str:
     """Write the analysis for a person."""
     header = session.header
     lines = [
@@ -71,11 +79,42 @@ def session_text(session: Session, stretches: Sequence[Stretch], preset: PresetN
         lines.append("There are no readings, so there is nothing to say.")
     for stretch in stretches:
         lines += ["", *_stretch(stretch, preset)]
-    happened = find_machine_events(analyse_session(session))
+    lines += _short_run_lines(short_runs(session, results))
+    happened = find_machine_events(results)
     if happened:
         barometer = stretches[-1].settings.barometer_pa
         lines += ["", *event_lines(happened, barometer, preset)]
     return "\n".join(lines)
+
+
+def short_runs(session: Session, results: Sequence[Results]) -> ShortRuns | None:
+    """Judge a machine that stops before it can be measured; None where its runs last."""
+    verdict = judge_runs(runs_of(results), curve=next(iter(curves_for(session).values()), None))
+    return verdict if verdict.state in ("short runs", "one short run") else None
+
+
+def _short_run_lines(found: ShortRuns | None) -> list[str]:
+    if found is None:
+        return []
+    head = f"{found.state.upper()}: {found.pattern}; stopped by {found.stopped_by}"
+    leads = [f"  {lead.name}: {lead.strength}; {lead.because}" for lead in found.leads]
+    told = [f"  told: {text}" for text in found.told]
+    return ["", head, *told, *leads, *(f"  not told: {text}" for text in found.not_told)]
+
+
+def _short_run_facts(found: ShortRuns | None) -> dict[str, object] | None:
+    if found is None:
+        return None
+    return {
+        "state": found.state,
+        "pattern": found.pattern,
+        "stopped_by": found.stopped_by,
+        "told": list(found.told),
+        "not_told": list(found.not_told),
+        "leads": [
+            {"name": lead.name, "strength": lead.strength, "because": lead.because} for lead in found.leads
+        ],
+    }
 
 
 def _happenings(session: Session) -> list[str]:

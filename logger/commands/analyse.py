@@ -14,9 +14,10 @@ from logger.session_report import session_facts, session_text
 def run(args: argparse.Namespace) -> int:
     """Print the analysis."""
     session = open_session(args.session)
-    stretches = steady_stretches(analyse_session(session))
+    results = list(analyse_session(session))
+    stretches = steady_stretches(results)
     if args.json:
-        print(json.dumps(session_facts(session, stretches), allow_nan=False))  # noqa: T201
+        print(json.dumps(session_facts(session, stretches, results), allow_nan=False))  # noqa: T201
     else:
-        print(session_text(session, stretches, args.units or "si"))  # noqa: T201
+        print(session_text(session, stretches, results, args.units or "si"))  # noqa: T201
     return DONE

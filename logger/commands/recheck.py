@@ -19,11 +19,11 @@ def run(args: argparse.Namespace) -> int:
     outcome, results = recheck(session, analyse_session(session))
     stretches = steady_stretches(results)
     if args.json:
-        answer = {"recheck": outcome.facts(), "analysis": session_facts(session, stretches)}
+        answer = {"recheck": outcome.facts(), "analysis": session_facts(session, stretches, results)}
         print(json.dumps(answer, allow_nan=False))  # noqa: T201
     else:
         preset: PresetName = args.units or "si"
         print(outcome.text(preset))  # noqa: T201
         print()  # noqa: T201
-        print(session_text(session, stretches, preset))  # noqa: T201
+        print(session_text(session, stretches, results, preset))  # noqa: T201
     return FAULTS_FOUND if outcome.changes else DONE
