@@ -28,7 +28,7 @@ class _Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> None:  # type: ignore[override]
         text = message[:1].upper() + message[1:]
-        print(f"{text.rstrip('.')}. See '{self.prog} --help'.", file=sys.stderr)  # noqa: T201
+        print(f"{text.rstrip('.')}. See '{self.prog} --help'.", file=sys.stderr)
         sys.exit(WRONG_USE)
 
 
@@ -71,10 +71,10 @@ def _run(arguments: Sequence[str] | None) -> int:
         sys.stdout.flush()
         return status
     except CommandError as error:
-        print(error, file=sys.stderr)  # noqa: T201
+        print(error, file=sys.stderr)
         return error.status
     except KeyboardInterrupt:
-        print("Stopped by you.", file=sys.stderr)  # noqa: T201
+        print("Stopped by you.", file=sys.stderr)
         return 130
     except BrokenPipeError:
         # The reader of our output has gone, for example `| head`; there is nobody left to tell.

@@ -66,7 +66,7 @@ def run_live_machine(story: Story, out: Path, preset: PresetName, seconds: float
         folder = session_folder(out, story, visit)
         recording = open_visit(story, visit, address, folder, live=True)
         run_live(recording.engine, preset, title=recording.setup.title, for_s=seconds, quiet=False)
-    print(f"Session: {folder}")  # noqa: T201
+    print(f"Session: {folder}")
 
 
 def run_story(story: Story, out: Path, preset: PresetName, console: Console, *, as_json: bool) -> None:
@@ -81,7 +81,7 @@ def run_story(story: Story, out: Path, preset: PresetName, console: Console, *, 
     recorded = [_record(story, visit, out, console, quiet=as_json) for visit in story.visits]
     report = _report(recorded, out, preset)
     if as_json:
-        print(json.dumps([_facts(one) for one in recorded], allow_nan=False))  # noqa: T201
+        print(json.dumps([_facts(one) for one in recorded], allow_nan=False))
         return
     for one in recorded:
         _tell(one, console)

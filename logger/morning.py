@@ -24,7 +24,7 @@ AFTER_US = 2_000_000
 def run(args: argparse.Namespace) -> int:
     """Print the summary."""
     facts = morning_facts(open_session(args.session))
-    print(json.dumps(facts, allow_nan=False) if args.json else morning_text(facts))  # noqa: T201
+    print(json.dumps(facts, allow_nan=False) if args.json else morning_text(facts))
     return DONE
 
 

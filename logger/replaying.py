@@ -65,7 +65,7 @@ def _draw(live: Live, console: Console, snapshot: Snapshot, preset: PresetName, 
     if console.is_terminal:
         live.update(live_table(snapshot, preset, f"replay of {session.header.title}"), refresh=True)
     else:
-        print(one_line(snapshot, preset), flush=True)  # noqa: T201
+        print(one_line(snapshot, preset), flush=True)
 
 
 def _slices(session: Session, step_us: int) -> Iterator[Rows]:

@@ -58,7 +58,7 @@ async def _run(
     else:
         while not task.done():
             await asyncio.wait({task}, timeout=LINE_EVERY_S)
-            print(one_line(engine.snapshot(), preset), flush=True)  # noqa: T201
+            print(one_line(engine.snapshot(), preset), flush=True)
     return await task
 
 
@@ -92,4 +92,4 @@ def one_line(snapshot: Snapshot, preset: PresetName) -> str:
 def tell_warnings(warnings: tuple[str, ...]) -> None:
     """Print what did not work at the end although all rows are stored."""
     for warning in warnings:
-        print(f"All rows are stored, but {warning}.", file=sys.stderr)  # noqa: T201
+        print(f"All rows are stored, but {warning}.", file=sys.stderr)

@@ -41,10 +41,10 @@ def run(args: argparse.Namespace) -> int:
             "There is no such air: a wet bulb or dew point lies above the dry bulb, or the like."
         )
     if args.json:
-        print(json.dumps(facts, allow_nan=False))  # noqa: T201
+        print(json.dumps(facts, allow_nan=False))
         return DONE
     preset: PresetName = args.units or ("us" if t.unit == "degF" else "si")
-    print("\n".join(_lines(facts, preset, bool(args.barometer))))  # noqa: T201
+    print("\n".join(_lines(facts, preset, bool(args.barometer))))
     return DONE
 
 

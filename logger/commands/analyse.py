@@ -17,7 +17,7 @@ def run(args: argparse.Namespace) -> int:
     results = list(analyse_session(session))
     stretches = steady_stretches(results)
     if args.json:
-        print(json.dumps(session_facts(session, stretches, results), allow_nan=False))  # noqa: T201
+        print(json.dumps(session_facts(session, stretches, results), allow_nan=False))
     else:
-        print(session_text(session, stretches, results, args.units or "si"))  # noqa: T201
+        print(session_text(session, stretches, results, args.units or "si"))
     return DONE

@@ -58,10 +58,10 @@ def run(args: argparse.Namespace) -> int:
             "limits": len(card.bands),
             "faults": [{"path": fault.path, "sentence": fault.sentence} for fault in faults],
         }
-        print(json.dumps(facts))  # noqa: T201
+        print(json.dumps(facts))
     else:
         for fault in faults:
-            print(f"{path}: {fault}")  # noqa: T201
+            print(f"{path}: {fault}")
         found = "no fault found" if not faults else f"{len(faults)} to put right"
-        print(f"{card.title}: {len(card.bands)} limits, {found}.")  # noqa: T201
+        print(f"{card.title}: {len(card.bands)} limits, {found}.")
     return FAULTS_FOUND if faults else DONE

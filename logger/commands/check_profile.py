@@ -25,8 +25,8 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         found = {"passed": report.passed, "failures": report.failures}
         found |= {"decoded": report.decoded, "remarks": report.remarks}
-        print(json.dumps({"profile": profile.name} | found))  # noqa: T201
+        print(json.dumps({"profile": profile.name} | found))
     else:
         head = f"{profile.title}: {len(profile.channel)} channels, {report.passed} examples come out right."
-        print("\n".join([head, *report.failures, *report.decoded, *report.remarks]))  # noqa: T201
+        print("\n".join([head, *report.failures, *report.decoded, *report.remarks]))
     return DONE if report.good else FAULTS_FOUND

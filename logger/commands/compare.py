@@ -44,7 +44,7 @@ def run(args: argparse.Namespace) -> int:
         facts = comparison_facts(as_found, as_left, compared)
         if card is not None:
             facts["bands"] = {c.mode or "": band_facts(c, card) for c in compared.comparisons}
-        print(json.dumps(facts, allow_nan=False))  # noqa: T201
+        print(json.dumps(facts, allow_nan=False))
         return DONE
     wide = None if sys.stdout.isatty() else _PIPE_WIDTH + (60 if card is not None else 0)
     _print(PlainConsole(width=wide, highlight=False), as_found, as_left, compared, card, args.units or "si")

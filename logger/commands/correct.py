@@ -16,6 +16,6 @@ def run(args: argparse.Namespace) -> int:
     since = parse_length(args.since)
     event = amend(session, args.kind, args.channel, args.text, round(since * 1e6))
     about = f" of {event.subject}" if event.subject else ""
-    print(f"From {since:g} s on: {event.kind}{about} is '{event.text}'. Readings are as they were.")  # noqa: T201
-    print(f"'evenrun recheck {args.session}' works everything out again.")  # noqa: T201
+    print(f"From {since:g} s on: {event.kind}{about} is '{event.text}'. Readings are as they were.")
+    print(f"'evenrun recheck {args.session}' works everything out again.")
     return DONE

@@ -20,7 +20,7 @@ def run(args: argparse.Namespace) -> int:
     if args.typed:
         return _typed(args)
     out = Path(tempfile.mkdtemp(prefix="evenrun-desktop-"))
-    print(  # noqa: T201
+    print(
         "No session was named: this is the simulated hall, read like any device and recorded.",
         file=sys.stderr,
     )

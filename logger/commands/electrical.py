@@ -41,9 +41,9 @@ def run(args: argparse.Namespace) -> int:
     except ValueError as refused:
         raise CommandError(f"{args.file}: {refused}.") from None
     if args.json:
-        print(json.dumps(report_facts(report), allow_nan=False))  # noqa: T201
+        print(json.dumps(report_facts(report), allow_nan=False))
     else:
-        print(report_text(report))  # noqa: T201
+        print(report_text(report))
     return DONE
 
 
@@ -61,7 +61,7 @@ def _save(path: Path, table: ElectricalTable) -> None:
         with path.open("x", encoding="utf-8") as file:
             file.write(text)
     except OSError as error:
-        print(f"{path} cannot be written ({error.strerror}); this is what was typed:")  # noqa: T201
-        print(text)  # noqa: T201
+        print(f"{path} cannot be written ({error.strerror}); this is what was typed:")
+        print(text)
         return
-    print(f"Written: {path}")  # noqa: T201
+    print(f"Written: {path}")

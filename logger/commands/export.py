@@ -25,5 +25,5 @@ def run(args: argparse.Namespace) -> int:
         rows = export(session, Path(args.out), options)
     except SessionError as error:
         raise NotAvailableError(f"{error}.") from None
-    print(f"{args.out}: {rows} rows.")  # noqa: T201
+    print(f"{args.out}: {rows} rows.")
     return DONE

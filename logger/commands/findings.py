@@ -48,9 +48,9 @@ def run(args: argparse.Namespace) -> int:
         facts = {"visit": args.visit, "title": title, **verdict_facts(found)}
         if rise:
             facts["condensing_rise"] = rise
-        print(json.dumps(facts, allow_nan=False))  # noqa: T201
+        print(json.dumps(facts, allow_nan=False))
     else:
-        print(verdict_text(found, args.units or "si", title))  # noqa: T201
+        print(verdict_text(found, args.units or "si", title))
         if rise:
-            print(f"Against the reference: {rise}.")  # noqa: T201
+            print(f"Against the reference: {rise}.")
     return DONE

@@ -34,16 +34,16 @@ def run(args: argparse.Namespace) -> int:
     outcome = _update(folder, summary, args)
     columns, rows = ask(summary, args.sql) if args.sql else ([], [])
     if args.json:
-        print(json.dumps(_facts(summary, outcome, columns, rows), allow_nan=False))  # noqa: T201
+        print(json.dumps(_facts(summary, outcome, columns, rows), allow_nan=False))
         return DONE
     for fault in outcome.faults[:_MOST_FAULTS]:
-        print(f"Not summarised: {plain(fault)}", file=sys.stderr)  # noqa: T201
+        print(f"Not summarised: {plain(fault)}", file=sys.stderr)
     if len(outcome.faults) > _MOST_FAULTS:
-        print(f"and {len(outcome.faults) - _MOST_FAULTS} more (column 'fault').", file=sys.stderr)  # noqa: T201
+        print(f"and {len(outcome.faults) - _MOST_FAULTS} more (column 'fault').", file=sys.stderr)
     if args.sql:
         _print(columns, rows)
     else:
-        print(  # noqa: T201
+        print(
             f"{summary}: {outcome.sessions} sessions, {outcome.done} worked out, {outcome.kept} unchanged, "
             f"{outcome.gone} gone, {len(outcome.faults)} not readable. Values are SI."
         )

@@ -15,12 +15,12 @@ def run(args: argparse.Namespace) -> int:
     """Print the history."""
     found = machine_history(Path(args.folder), _progress if sys.stderr.isatty() else None)
     if args.json:
-        print(json.dumps(history_facts(found), allow_nan=False))  # noqa: T201
+        print(json.dumps(history_facts(found), allow_nan=False))
     else:
         for line in history_lines(found, args.units or "si"):
-            print(line)  # noqa: T201
+            print(line)
     return DONE
 
 
 def _progress(name: str) -> None:
-    print(f"working out {name}", file=sys.stderr)  # noqa: T201
+    print(f"working out {name}", file=sys.stderr)

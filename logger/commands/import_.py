@@ -24,18 +24,18 @@ def run(args: argparse.Namespace) -> int:
     mapping, text = load_mapping(Path(args.map))
     report = import_tables(paths, mapping, text, Path(args.out), _show_rows)
     if sys.stderr.isatty():
-        print(file=sys.stderr)  # noqa: T201
-    print(json.dumps(import_facts(report), allow_nan=False) if args.json else import_text(report))  # noqa: T201
+        print(file=sys.stderr)
+    print(json.dumps(import_facts(report), allow_nan=False) if args.json else import_text(report))
     sentence = refusal_sentence(report)
     if sentence:
-        print(sentence, file=sys.stderr)  # noqa: T201
+        print(sentence, file=sys.stderr)
     return DAMAGED if sentence else DONE
 
 
 def _show_rows(rows: int) -> None:
     """Show how far a long import is, where a person watches."""
     if sys.stderr.isatty():
-        print(f"\r{rows} rows", end="", file=sys.stderr, flush=True)  # noqa: T201
+        print(f"\r{rows} rows", end="", file=sys.stderr, flush=True)
 
 
 def _draft(paths: list[Path], out: str | None) -> int:
@@ -43,7 +43,7 @@ def _draft(paths: list[Path], out: str | None) -> int:
         raise CommandError("--draft looks at one file; name only one.")
     text = draft(paths[0])
     if out is None:
-        print(text, end="")  # noqa: T201
+        print(text, end="")
         return DONE
     try:
         with Path(out).open("x", encoding="utf-8") as file:
@@ -52,5 +52,5 @@ def _draft(paths: list[Path], out: str | None) -> int:
         raise NotAvailableError(f"{out} is there already; choose another name.") from None
     except OSError as error:
         raise NotAvailableError(f"{out} cannot be written: {error.strerror}.") from None
-    print(f"Map: {out}")  # noqa: T201
+    print(f"Map: {out}")
     return DONE

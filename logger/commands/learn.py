@@ -23,7 +23,7 @@ def run(args: argparse.Namespace) -> int:
     except DriverError as error:
         raise NotAvailableError(str(error)) from None
     for sentence in draft.evidence:
-        print(plain(sentence), file=sys.stderr)  # noqa: T201
+        print(plain(sentence), file=sys.stderr)
     if draft.profile:
-        print(draft.profile)  # noqa: T201
+        print(draft.profile)
     return DONE

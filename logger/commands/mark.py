@@ -34,5 +34,5 @@ def run(args: argparse.Namespace) -> int:
         raise NotAvailableError(f"{error}.") from None
     except SessionError as error:
         raise DamagedInputError(f"{error}.") from None
-    print(f"Mark at {duration(at_us / 1e6)}: {text}")  # noqa: T201
+    print(f"Mark at {duration(at_us / 1e6)}: {text}")
     return DONE

@@ -42,9 +42,9 @@ def run(args: argparse.Namespace) -> int:
             "conflicts": [conflict_facts(conflict) for conflict in conflicts],
             "proofs": {proof.code: proof_facts(proof) for proof in proofs},
         }
-        print(json.dumps(facts, allow_nan=False))  # noqa: T201
+        print(json.dumps(facts, allow_nan=False))
     else:
         for conflict in conflicts:
-            print(f"CHECK: {conflict.sentence} {conflict.ask}")  # noqa: T201
-        print(proofs_text(proofs, args.units or "si", visit.barometer_pa))  # noqa: T201
+            print(f"CHECK: {conflict.sentence} {conflict.ask}")
+        print(proofs_text(proofs, args.units or "si", visit.barometer_pa))
     return DONE

@@ -20,10 +20,10 @@ def run(args: argparse.Namespace) -> int:
     stretches = steady_stretches(results)
     if args.json:
         answer = {"recheck": outcome.facts(), "analysis": session_facts(session, stretches, results)}
-        print(json.dumps(answer, allow_nan=False))  # noqa: T201
+        print(json.dumps(answer, allow_nan=False))
     else:
         preset: PresetName = args.units or "si"
-        print(outcome.text(preset))  # noqa: T201
-        print()  # noqa: T201
-        print(session_text(session, stretches, results, preset))  # noqa: T201
+        print(outcome.text(preset))
+        print()
+        print(session_text(session, stretches, results, preset))
     return FAULTS_FOUND if outcome.changes else DONE

@@ -38,8 +38,8 @@ def run(args: argparse.Namespace) -> int:
         if asleep:
             engine.note("awake", "", asleep)
             if watch is not None:
-                print(f"Note: {asleep}.", file=sys.stderr)  # noqa: T201
+                print(f"Note: {asleep}.", file=sys.stderr)
         warnings = run_live(engine, args.units or "si", title=setup.title, for_s=for_s, quiet=args.quiet)
     tell_warnings(warnings)
-    print(f"Session: {recording.folder}")  # noqa: T201
+    print(f"Session: {recording.folder}")
     return DONE

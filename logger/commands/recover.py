@@ -24,13 +24,13 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         cut = [{"file": f.file, "line": f.line, "fault": f.sentence} for f in recovery.cut]
         answer = {"changed": recovery.changed, "rows": recovery.rows, "cut": cut}
-        print(json.dumps(answer | {"warnings": list(recovery.warnings)}))  # noqa: T201
+        print(json.dumps(answer | {"warnings": list(recovery.warnings)}))
         return DONE
     for piece in recovery.cut:
-        print(f"cut: {piece}")  # noqa: T201
-    print(recovery.sentence)  # noqa: T201
+        print(f"cut: {piece}")
+    print(recovery.sentence)
     if recovery.cut:
-        print("What was cut is kept in the folder 'damaged'.")  # noqa: T201
+        print("What was cut is kept in the folder 'damaged'.")
     for warning in recovery.warnings:
-        print(f"But {warning}.")  # noqa: T201
+        print(f"But {warning}.")
     return DONE

@@ -15,5 +15,5 @@ def run(args: argparse.Namespace) -> int:
     if not (math.isfinite(args.speed) and args.speed > 0):
         raise CommandError("--speed must be more than zero.")
     if play(open_session(args.session), args.units or "si", args.speed) is None:
-        print("There are no readings in this session.")  # noqa: T201
+        print("There are no readings in this session.")
     return DONE

@@ -60,11 +60,11 @@ def run(args: argparse.Namespace) -> int:
         facts = owner_facts(studied, compared, record, card, preset, written_us=written_us)
         content, pages = one_page(facts, args.paper, pdf=pdf)
     write_page(out, content)
-    print(f"Report: {out}")  # noqa: T201
+    print(f"Report: {out}")
     if record is None and args.reader != "technician":
-        print("There is no visit record; write visit.toml beside the session, or give --visit FILE.")  # noqa: T201
+        print("There is no visit record; write visit.toml beside the session, or give --visit FILE.")
     if args.reader == "owner" and pages > 1:
-        print(f"The texts of the visit record take {pages} pages; shorter ones fit on one.")  # noqa: T201
+        print(f"The texts of the visit record take {pages} pages; shorter ones fit on one.")
     return DONE
 
 

@@ -27,10 +27,10 @@ def run(args: argparse.Namespace) -> int:
     preset: PresetName = args.units or ("us" if us else "si")
     answer = _answer(curve, amount, barometer)
     if args.json:
-        print(json.dumps(answer, allow_nan=False))  # noqa: T201
+        print(json.dumps(answer, allow_nan=False))
     else:
         for line in _lines(curve, answer, barometer, bool(args.barometer), preset):
-            print(line)  # noqa: T201
+            print(line)
     return DONE
 
 

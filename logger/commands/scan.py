@@ -17,9 +17,9 @@ def run(args: argparse.Namespace) -> int:
     """Print what is found as it is found."""
     found = asyncio.run(_scan(parse_length(args.length), quiet=args.json))
     if args.json:
-        print(json.dumps(found))  # noqa: T201
+        print(json.dumps(found))
     elif not found["found"]:
-        print("No device found. Is it switched on, near, and not linked to another program?")  # noqa: T201
+        print("No device found. Is it switched on, near, and not linked to another program?")
     return DONE
 
 
@@ -39,7 +39,7 @@ async def _scan(seconds: float, *, quiet: bool) -> dict[str, list[dict[str, obje
                 )  # fmt: skip
                 line = f"{item.kind:<14}{item.address:<32}{item.label}  ({item.evidence}){profiles}"
             if not quiet:
-                print(plain(line), flush=True)  # noqa: T201
+                print(plain(line), flush=True)
     finally:
         await context.aclose()
     return answer

@@ -33,7 +33,7 @@ def run(args: argparse.Namespace) -> int:
         raise NotAvailableError(
             f"{args.out} cannot be written; it must end in .png, in a folder that is there."
         )
-    print(args.out)  # noqa: T201
+    print(args.out)
     return DONE
 
 
@@ -100,9 +100,9 @@ def _audit(args: argparse.Namespace, preset: PresetName) -> int:
 
     faults, count = audit_all()
     if args.json:
-        print(json.dumps({"scenes": count, "faults": [str(fault) for fault in faults]}))  # noqa: T201
+        print(json.dumps({"scenes": count, "faults": [str(fault) for fault in faults]}))
     else:
         for fault in faults:
-            print(fault)  # noqa: T201
-        print(f"{count} scenes looked through, {len(faults)} faults.")  # noqa: T201
+            print(fault)
+        print(f"{count} scenes looked through, {len(faults)} faults.")
     return FAULTS_FOUND if faults else DONE

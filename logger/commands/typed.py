@@ -61,7 +61,7 @@ def run(args: argparse.Namespace) -> int:
         warnings = session.close() if session is not None else ()
     if session is not None and not args.json:
         for line in (f"Session: {args.out}", *warnings):
-            print(line)  # noqa: T201
+            print(line)
     return DONE
 
 
@@ -75,8 +75,8 @@ def _at_once(
         raise CommandError(str(refused)) from None
     found = sheet.result(now_s)
     if as_json:
-        print(json.dumps(result_facts(sheet, found, now_s), allow_nan=False))  # noqa: T201
+        print(json.dumps(result_facts(sheet, found, now_s), allow_nan=False))
         return
     moment = f"{datetime.now():%H:%M}"  # noqa: DTZ005, the clock on the wall
     lines = [*caution_lines(sheet), "", *result_lines(sheet, found, preset, now_s, lambda _: moment)]
-    print("\n".join(lines))  # noqa: T201
+    print("\n".join(lines))

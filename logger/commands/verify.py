@@ -16,11 +16,11 @@ def run(args: argparse.Namespace) -> int:
     faults = verify(session.folder)
     if args.json:
         found = [{"file": f.file, "line": f.line, "fault": f.sentence} for f in faults]
-        print(json.dumps({"session": str(session.folder), "faults": found}))  # noqa: T201
+        print(json.dumps({"session": str(session.folder), "faults": found}))
     elif faults:
         for fault in faults:
-            print(fault)  # noqa: T201
-        print(f"{len(faults)} faults. 'evenrun recover {session.folder}' keeps every whole row.")  # noqa: T201
+            print(fault)
+        print(f"{len(faults)} faults. 'evenrun recover {session.folder}' keeps every whole row.")
     else:
-        print(f"{session.folder}: no fault found.")  # noqa: T201
+        print(f"{session.folder}: no fault found.")
     return FAULTS_FOUND if faults else DONE

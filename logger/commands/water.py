@@ -33,9 +33,9 @@ def run(args: argparse.Namespace) -> int:
     preset: PresetName = args.units or "si"
     facts = _facts(liquid, temperatures, flow, u_flow, route)
     if args.json:
-        print(json.dumps(facts, allow_nan=False))  # noqa: T201
+        print(json.dumps(facts, allow_nan=False))
         return DONE
-    print("\n".join(_lines(liquid, facts, preset)))  # noqa: T201
+    print("\n".join(_lines(liquid, facts, preset)))
     return DONE
 
 

@@ -49,11 +49,11 @@ def run_demo(story: str, out: Path, *, units: str, look: str) -> int:
         curves = curves_of(recording.setup, Path())
         live = Live(recording, preset, simulated=True, card=known, curves=curves)
         status = _show(live, look)
-    print(f"Session: {recording.folder}")  # noqa: T201
+    print(f"Session: {recording.folder}")
     for warning in live.warnings:
-        print(f"All rows are stored, but {warning}.", file=sys.stderr)  # noqa: T201
+        print(f"All rows are stored, but {warning}.", file=sys.stderr)
     if live.failure:
-        print(live.failure, file=sys.stderr)  # noqa: T201
+        print(live.failure, file=sys.stderr)
         return NOT_AVAILABLE
     return status
 
@@ -73,7 +73,7 @@ def run_typed(
         return _show(visit, look, view="typed")
     finally:
         visit.stop("the window was closed")
-        print(f"Session: {out}")  # noqa: T201
+        print(f"Session: {out}")
 
 
 def demo_card(story: str) -> str:
