@@ -1,4 +1,7 @@
-"""The forecast of the time to steady, and fifty simulated start-ups with all that is asked of the verdict."""
+"""The forecast of the time to steady, and simulated start-ups with all that is asked of the verdict.
+
+The full count of a thousand starts is in the campaign; this is a slice of it.
+"""
 
 from __future__ import annotations
 
@@ -15,8 +18,8 @@ from tests.campaign.steadiness_starts import hunt, hunts_summary, start, summary
 LIMIT = 0.1 / 60.0
 
 
-def test_fifty_simulated_starts() -> None:
-    found = summary([start(seed) for seed in range(2000, 2050)])
+def test_a_slice_of_the_simulated_starts() -> None:
+    found = summary([start(seed) for seed in range(2000, 2025)])
     assert found["starts with rows called steady while superheat was off by more than 0.5 K"] == 0
     assert found["called steady within 5 min of truly being so"] >= 0.95  # type: ignore[operator]
     assert found["coverage of the interval"] >= 0.80  # type: ignore[operator]
