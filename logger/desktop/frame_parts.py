@@ -66,6 +66,12 @@ def machine_words(present: Present) -> str:
     return " · ".join(part for part in parts if part)
 
 
+def time_words(present: Present) -> str:
+    """Say what is seen, a recording or a stored session, and its moment."""
+    word = {"recording": "recording", "simulated": "SIMULATED MACHINE", "review": "reviewing"}[present.kind]
+    return f"{word} {duration(present.elapsed_us / 1e6)}"
+
+
 def recording_words(present: Present) -> str:
     """Say phase, length of the recording, and how far it is on the disk."""
     parts = []
@@ -73,8 +79,7 @@ def recording_words(present: Present) -> str:
         parts.append(f"phase: {present.newest.settings.phase.replace('-', ' ')}")
     if present.newest is not None:
         parts.append(present.water_words)
-    word = {"recording": "recording", "simulated": "SIMULATED MACHINE", "review": "reviewing"}[present.kind]
-    parts.append(f"{word} {duration(present.elapsed_us / 1e6)}")
+    parts.append(time_words(present))
     if present.journal is not None:
         parts.append(f"written {max(present.journal.behind_s, 0.0):.0f} s ago")
     if present.lost:

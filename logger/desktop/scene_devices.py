@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analysis.points import POINTS
-from analysis.presets import PresetName, duration
+from analysis.presets import PresetName
 from analysis.units import Quantity, from_si
 from drivers.base import LinkState
 from logger.desktop.amounts import point_amount
-from logger.desktop.frame_parts import bottom_bar, machine_words, top_line
+from logger.desktop.frame_parts import bottom_bar, machine_words, time_words, top_line
 from logger.desktop.letters import text_width
 from logger.desktop.present import Present
 from logger.desktop.scene import (
@@ -104,7 +104,7 @@ def _heading(present: Present) -> tuple[str, str]:
     held = present.newest.settings
     told = barometer_words(held.barometer_pa, present.preset)
     source = "barometer" if held.barometer_declared else "barometer assumed"
-    return machine_words(present), f"{source} {told} · recording {duration(present.elapsed_us / 1e6)}"
+    return machine_words(present), f"{source} {told} · {time_words(present)}"
 
 
 def channel_words(present: Present, channel: str) -> str:
