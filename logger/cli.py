@@ -8,8 +8,10 @@ from __future__ import annotations
 import argparse
 import importlib
 import os
+import re
 import sys
 from collections.abc import Sequence
+from typing import Any
 
 from logger.cli_commands import ADD_COMMANDS
 from logger.errors import WRONG_USE, CommandError
@@ -24,7 +26,12 @@ is for qualified persons; local codes and licensed practice decide."""
 
 
 class _Parser(argparse.ArgumentParser):
-    """Says what is wrong in one sentence and where the help is."""
+    """Says what is wrong in one sentence and where the help is; takes -5degC as a value, not as an option."""
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        # A value such as -2.4degC begins like an option; no option of ours begins with a digit.
+        self._negative_number_matcher = re.compile(r"^-[\d.]")
 
     def error(self, message: str) -> None:  # type: ignore[override]
         text = message[:1].upper() + message[1:]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import re
 from collections.abc import Callable
 
 CORRECTIONS = (
@@ -145,7 +144,7 @@ def _add_calculators(command: Command) -> None:
     )
 
     water = command("water", "properties of a loop liquid, flow from a timed container, heat moved")
-    water.add_argument("fluid", metavar="FLUID", help="water, 'propylene_glycol 25 % mass', ...")
+    water.add_argument("fluid", metavar="FLUID", help="water, 'propylene_glycol 25 %% mass', ...")
     water.add_argument("--in", dest="entering", metavar="T", help="entering temperature, as 4.0degC")
     water.add_argument("--out", dest="leaving", metavar="T", help="leaving temperature")
     water.add_argument("--flow", metavar="Q", help="as 0.60L/s or 9gpm")
@@ -180,8 +179,6 @@ def _add_typed(command: Command) -> None:
     electrical.add_argument("--plate", default="", metavar="V", help="plate voltage, for a SESSION: 230V")
     electrical.add_argument("--save", metavar="FILE.toml", help="keep what the form was told")
     typed = command("typed", "a visit with plain gauges: superheat and more from typed readings")
-    # A value such as -2.4degC begins like an option; no option of this command begins with a digit.
-    typed._negative_number_matcher = re.compile(r"^-[\d.]")
     typed.add_argument("refrigerant", metavar="REFRIGERANT", nargs="?", default="", help="for example R410A")
     for name, metavar, text in (
         ("suction", "P", "suction pressure, 5.2bar(g)"), ("line", "T", "suction line, -2.4degC"),

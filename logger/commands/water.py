@@ -44,11 +44,15 @@ def _flow(args: argparse.Namespace) -> tuple[float, float, str]:
         raise CommandError("Give --flow or --container, not both.")
     if args.flow:
         return parse_amount(args.flow, Quantity.VOLUME_FLOW).si, math.nan, "as given"
+    if args.seconds and not args.container:
+        raise CommandError("--seconds needs the volume that was filled: --container 5gal.")
     if not args.container:
         return math.nan, math.nan, ""
     volume = parse_amount(args.container, Quantity.VOLUME).si
     if not args.seconds:
         raise CommandError("--container needs --seconds, best three runs: --seconds 50 49 51.")
+    if not all(math.isfinite(seconds) and seconds > 0 for seconds in args.seconds):
+        raise CommandError("--seconds needs times above 0 s, best three runs: --seconds 50 49 51.")
     runs = len(args.seconds)
     found = flow_from_timed_container(
         [volume] * runs, args.seconds, u_volume=_U_CONTAINER * volume, u_time=_U_WATCH_S

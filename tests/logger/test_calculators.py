@@ -8,7 +8,9 @@ import sys
 
 import pytest
 
-from logger.cli import main
+from logger.cli import build_parser, main
+
+COMMANDS = next(action.choices for action in build_parser()._actions if action.dest == "command") or ()
 
 
 def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
@@ -49,6 +51,8 @@ def test_the_barometer_matters(capsys: pytest.CaptureFixture[str]) -> None:
         (("water", "watr"), ("watr", "water")),
         (("water", "propylene_glycol 95 % mass"), ("95",)),
         (("water", "water", "--container", "5gal"), ("--seconds",)),
+        (("water", "water", "--seconds", "50"), ("--container",)),
+        (("water", "water", "--container", "5gal", "--seconds", "50", "0"), ("above 0 s",)),
         (("water", "water", "--in", "200degC"), ("200",)),
         (("air", "20degC", "--wet-bulb", "25degC"), ("no such air",)),
         (("air", "20degC"), ("--wet-bulb",)),
@@ -74,6 +78,16 @@ def test_water_heat_by_the_first_law(capsys: pytest.CaptureFixture[str]) -> None
     assert found["heat"] / 0.29307107 == pytest.approx(-36_000, rel=0.002)
 
 
+def test_below_zero_is_a_value_and_no_option(capsys: pytest.CaptureFixture[str]) -> None:
+    status, out, _ = run(capsys, "sat", "R410A", "-5degC", "--json")
+    assert status == 0
+    assert json.loads(out)["temperature"] == pytest.approx(268.15)
+    brine = ("water", "propylene_glycol 25 % mass", "--in", "-1degC", "--out", "-4degC", "--json")
+    status, out, _ = run(capsys, *brine)
+    assert status == 0
+    assert json.loads(out)["temperature"] == pytest.approx(270.65)
+
+
 def test_moist_air_at_the_published_point(capsys: pytest.CaptureFixture[str]) -> None:
     # 40 degC dry bulb, 20 degC wet bulb: the chart example of ASHRAE Handbook Fundamentals, chapter 1.
     _, out, _ = run(capsys, "air", "40degC", "--wet-bulb", "20degC", "--json")
@@ -81,6 +95,14 @@ def test_moist_air_at_the_published_point(capsys: pytest.CaptureFixture[str]) ->
     assert found["humidity_ratio"] == pytest.approx(0.0065, abs=2e-4)
     assert found["enthalpy"] / 1e3 == pytest.approx(56.7, abs=0.3)
     assert found["relative_humidity"] == pytest.approx(0.14, abs=0.005)
+
+
+@pytest.mark.parametrize("command", sorted(COMMANDS))
+def test_every_command_has_its_own_help(capsys: pytest.CaptureFixture[str], command: str) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main([command, "--help"])
+    assert ended.value.code == 0
+    assert capsys.readouterr().out.startswith(f"usage: evenrun {command} ")
 
 
 @pytest.mark.parametrize(
