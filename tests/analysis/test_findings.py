@@ -293,6 +293,13 @@ def test_acts_are_grouped_in_the_fixed_order_and_never_mixed() -> None:
         assert not set(one) & set(other)
 
 
+def test_a_held_finding_advises_readings_only() -> None:
+    held = find(phase("as-found"), read_card()).with_status(Status.HELD)
+    overcharge = next(finding for finding in held if finding.code == "overcharge")
+    assert any("Recover" in act.text for act in overcharge.acts)
+    assert list(acts_in_order([overcharge])) == [Safe.WHILE_RUNNING]
+
+
 # What the card says of the machine ------------------------------------------------------------------------
 
 
