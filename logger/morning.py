@@ -20,6 +20,10 @@ BEFORE_US = 120_000_000
 AFTER_US = 2_000_000
 """A stop is noticed on the row of its second, so a reading of that second may be a little later."""
 
+_OF_A_WATCH = frozenset({"watch", "machine", "thinned"})
+"""Kinds of events that only a watch writes."""
+_FINDS_THEM = "`evenrun analyse SESSION` finds them and what moved before"
+
 
 def run(args: argparse.Namespace) -> int:
     """Print the summary."""
@@ -31,6 +35,7 @@ def run(args: argparse.Namespace) -> int:
 def morning_facts(session: Session) -> dict[str, Any]:
     """Count what a session's events tell; times in seconds since the start."""
     events = session.events
+    watched = any(event.kind in _OF_A_WATCH for event in events)
     stops = _machine(events, "compressor stops")
     dropouts = [event for event in events if event.kind == "dropout"]
     lengths = Counter[str]()
@@ -43,8 +48,11 @@ def morning_facts(session: Session) -> dict[str, Any]:
         "readings": session.descriptor.rows,
         "left_out": sum(_first_number(event.text) for event in events if event.kind == "thinned"),
         "lost": [event.text for event in events if event.kind == "lost"],
-        "starts": _machine(events, "compressor starts"),
-        "stops": [{"at": stop, "moved_before": _movers(events, round(stop * 1e6))} for stop in stops],
+        "watched": watched,
+        "starts": _machine(events, "compressor starts") if watched else None,
+        "stops": [{"at": stop, "moved_before": _movers(events, round(stop * 1e6))} for stop in stops]
+        if watched
+        else None,
         "left_band": [
             {"at": event.t_us / 1e6, "point": event.subject, "text": event.text}
             for event in events
@@ -76,17 +84,23 @@ def morning_text(facts: dict[str, Any]) -> str:
         f"readings stored: {rows}; left out by the watch and counted: {facts['left_out']}",
         *(f"LOST: {text}" for text in facts["lost"]),
         *(f"note: {text}" for text in facts["sleep"]),
-        f"starts: {_moments(facts['starts'])}",
-        f"stops: {_moments([stop['at'] for stop in facts['stops']])}",
     ]
-    for stop in facts["stops"]:
+    if facts["watched"]:
+        lines.append(f"starts: {_moments(facts['starts'])}")
+        lines.append(f"stops: {_moments([stop['at'] for stop in facts['stops']])}")
+    else:
+        lines.append(f"starts and stops: not looked for, as it was recorded without --watch: {_FINDS_THEM}")
+    for stop in facts["stops"] or ():
         lines.append(f"  before the stop at {duration(stop['at'])}:")
         lines += [f"    {m['ahead']:.1f} s: {m['point']} {m['text']}" for m in stop["moved_before"]]
         if not stop["moved_before"]:
             lines.append("    no watched point left its band")
-    lines.append(f"points that left their band: {len(facts['left_band'])} times")
-    lines += [f"  {duration(left['at'])}: {left['point']} {left['text']}" for left in facts["left_band"][:40]]
-    lines.append(f"windows at full rate: {facts['full_rate_windows']}")
+    if facts["watched"]:
+        lines.append(f"points that left their band: {len(facts['left_band'])} times")
+        lines += [
+            f"  {duration(left['at'])}: {left['point']} {left['text']}" for left in facts["left_band"][:40]
+        ]
+        lines.append(f"windows at full rate: {facts['full_rate_windows']}")
     lines.append(f"dropouts: {sum(gap['count'] for gap in facts['dropouts'].values())}")
     for name, gap in facts["dropouts"].items():
         lines.append(f"  {name}: {gap['count']}, in all {duration(gap['seconds'])}")

@@ -60,6 +60,22 @@ def test_as_text(night: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "board/ts: 1, in all 0:41" in text
 
 
+def test_without_a_watch_no_stop_is_denied(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    bench = Bench(tmp_path / "s", None)
+    for second in range(60):
+        bench.clock.on(1.0)
+        bench.give(ps=5.86, ts=0.6, power=2.96 if second < 30 else 0.0, v=229.0)
+        bench.tick()
+    bench.end()
+    assert main(["morning", str(tmp_path / "s")]) == 0
+    text = capsys.readouterr().out
+    assert "none seen" not in text
+    assert "evenrun analyse" in text
+    assert main(["morning", str(tmp_path / "s"), "--json"]) == 0
+    facts = json.loads(capsys.readouterr().out)
+    assert (facts["watched"], facts["starts"], facts["stops"]) == (False, None, None)
+
+
 def test_what_is_no_session_is_one_sentence(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["morning", str(tmp_path / "none")]) == 2
     assert len(capsys.readouterr().err.splitlines()) == 1
