@@ -11,6 +11,7 @@ from logger.append_events import append_events
 from logger.errors import CommandError, DamagedInputError, NotAvailableError
 from logger.session import Session
 from logger.session_errors import SessionError, StillRecordingError, StorageError
+from logger.setup_file import find_curve
 
 CHANNEL_KINDS = ("assign", "offset", "scale")
 
@@ -45,6 +46,9 @@ def amend(session: Session, kind: str, channel: str, text: str, from_us: int) ->
         settings_over_time([*session.events, event], channels)
     except SettingsError as refused:
         raise CommandError(str(refused)) from None
+    if kind == "refrigerant" and text:
+        # A name that is not known would make the whole session impossible to work out.
+        find_curve(text)
     try:
         append_events(session.folder, [event])
     except (StillRecordingError, StorageError) as error:

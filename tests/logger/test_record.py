@@ -232,6 +232,12 @@ def test_a_missing_port_is_told_with_the_ports_there_are(tmp_path: Path) -> None
     )
 
 
+def test_a_refrigerant_that_is_not_known_is_not_written(tmp_path: Path) -> None:
+    session = simulated(tmp_path, SUCTION, "u")
+    one_sentence(evenrun("correct", str(session), "refrigerant", "R999"), 2, "R999")
+    assert evenrun("analyse", str(session), "--json").returncode == 0
+
+
 def test_no_refrigerant_no_number(tmp_path: Path) -> None:
     session = simulated(tmp_path, SUCTION, "n")
     done = evenrun("correct", str(session), "refrigerant", "")
