@@ -6,7 +6,7 @@ import argparse
 import json
 from typing import cast
 
-from analysis.presets import PresetName
+from analysis.presets import PresetName, duration
 from logger.desktop.looks import LOOKS, LookName
 from logger.desktop.saving import save_picture
 from logger.errors import DONE, FAULTS_FOUND, CommandError, NotAvailableError
@@ -70,6 +70,10 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
 
     choices = Choices(view=args.view)
     if args.view == "typed":
+        if args.session:
+            raise CommandError(
+                "The typed view draws a made-up visit, not a session: leave the session out, or draw levels."
+            )
         from logger.desktop.staged_typed import staged_typed
 
         present, typed = staged_typed(preset)
@@ -88,14 +92,17 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
 
         page = compare_page(review.session, open_session(args.other), review.card)
     if args.at:
-        review.shown_us = min(_moment_us(args.at), review.end_us)
+        review.shown_us = _moment_us(args.at)
+        if review.shown_us > review.end_us:
+            length = duration(review.end_us / 1e6)
+            raise CommandError(f"--at {args.at} lies behind the end of the session, which is {length} long.")
     present = review.present()
     history = review.history if present.newest else History(keep_rows=False)
     return draw(present, history, choices, None, review.events, page)
 
 
 def _audit(args: argparse.Namespace, preset: PresetName) -> int:
-    """Look through every view of every staged scene in every look, and of the session where one is named."""
+    """Look through every view of every staged scene in every look."""
     from logger.desktop.audit_all import audit_all
 
     faults, count = audit_all()

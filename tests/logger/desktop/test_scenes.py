@@ -230,6 +230,7 @@ def test_shot_writes_a_picture(tmp_path: Path, application: QGuiApplication) -> 
         (["shot", "levels", "--scene", "nowhere", "--out", "x.png"], "There is no scene 'nowhere'"),
         (["shot", "levels", "--scene", "start", "--size", "huge", "--out", "x.png"], "is no size"),
         (["shot", "levels", "nowhere-at-all", "--out", "x.png"], "no session"),
+        (["shot", "typed", "nowhere-at-all", "--out", "x.png"], "made-up visit"),
     ],
 )
 def test_shot_says_in_a_sentence_what_is_wrong(
