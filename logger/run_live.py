@@ -9,6 +9,7 @@ from contextlib import suppress
 
 from rich.live import Live
 
+from analysis.derived import BY_SYMBOL
 from analysis.presets import PresetName, duration, show, show_expanded
 from analysis.units import Quantity
 from logger.engine import Engine, Snapshot
@@ -78,9 +79,8 @@ def one_line(snapshot: Snapshot, preset: PresetName) -> str:
             if column is not None:
                 value = show(Quantity.TEMPERATURE_DIFFERENCE, float(column.value[-1]), preset)
                 u = show_expanded(Quantity.TEMPERATURE_DIFFERENCE, float(column.u[-1]), preset)
-                parts.append(
-                    f"{symbol.replace('_', ' ')} {value} {u}" if "no" not in value else f"{symbol} {value}"
-                )
+                name = BY_SYMBOL[symbol].label
+                parts.append(f"{name} {value} {u}" if "no" not in value else f"{name} {value}")
     for link in snapshot.links:
         if link.event is not None and link.event.state.value not in ("live", "ended"):
             parts.append(f"{link.name} {link.event.state.value}: {link.event.reason}")

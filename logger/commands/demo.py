@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import math
 import tempfile
 import time
 from pathlib import Path
@@ -11,13 +12,15 @@ from analysis.presets import PresetName
 from logger.demo import STORIES
 from logger.demo_run import run_live_machine, run_story
 from logger.desktop import display_missing, open_demo
-from logger.errors import DONE, NotAvailableError
+from logger.errors import DONE, CommandError, NotAvailableError
 from logger.plain_console import PlainConsole
 
 
 def run(args: argparse.Namespace) -> int:
     """Run the story, or the machine live for some seconds."""
     story = STORIES[args.story]
+    if args.seconds is not None and not 0.0 < args.seconds < math.inf:
+        raise CommandError("--seconds must be more than 0 s, as --seconds 60.")
     out = _new_folder(Path(args.out) if args.out else Path(tempfile.gettempdir()), story.name)
     preset: PresetName = args.units or ("us" if story.name == "bakery" else "si")
     if args.seconds is not None:

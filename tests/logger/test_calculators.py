@@ -58,6 +58,8 @@ def test_the_barometer_matters(capsys: pytest.CaptureFixture[str]) -> None:
         (("air", "20degC"), ("--wet-bulb",)),
         (("record", "none.toml", "--out", "x"), ("none.toml",)),
         (("check-profile", "none"), ("none",)),
+        (("demo", "--seconds", "-1"), ("more than 0 s",)),
+        (("demo", "--seconds", "nan"), ("more than 0 s",)),
     ],
 )
 def test_bad_input_is_one_sentence(
