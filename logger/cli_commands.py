@@ -217,7 +217,7 @@ def _add_verdict(command: Command) -> None:
     proofs = command("proofs", "try the stated tests, the water first: met, not met, cannot say")
     for sub in (findings, proofs):
         sub.add_argument("visit", metavar="SESSION|CASE.toml", help="a session folder or a typed visit")
-        sub.add_argument("--card", metavar="FILE", help="the machine's unit card")
+        sub.add_argument("--card", metavar="FILE", help="unit card (default the session's own)")
         sub.add_argument("--reference", metavar="SESSION|CASE.toml", help="a healthy run of this machine")
     check = command("check-card", "check a unit card: order, arithmetic, freezing", units=False)
     check.add_argument("card", metavar="FILE", help="the unit card (.toml)")

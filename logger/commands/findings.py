@@ -15,6 +15,7 @@ from drivers.strict_toml import TomlError, decode
 from logger.commands.check_card import read_card, read_text
 from logger.errors import DONE, DamagedInputError
 from logger.replay import open_session
+from logger.session_card import find_card
 from logger.session_visit import visit_of_session
 from logger.verdict_report import verdict_facts, verdict_text
 
@@ -37,9 +38,16 @@ def read_visit(path: str, card: UnitCard | None) -> tuple[Visit, str]:
     return visit_of_session(session, card), session.header.title
 
 
+def card_for(path: str, given: str | None) -> UnitCard | None:
+    """Read the card that the person names, else the one that lies beside or in the session."""
+    if given:
+        return read_card(Path(given))
+    return None if path.endswith(".toml") else find_card([open_session(path)])
+
+
 def run(args: argparse.Namespace) -> int:
     """Print the findings."""
-    card = read_card(Path(args.card)) if args.card else None
+    card = card_for(args.visit, args.card)
     visit, title = read_visit(args.visit, card)
     reference = read_visit(args.reference, card)[0] if args.reference else None
     found = find(visit, card, reference)

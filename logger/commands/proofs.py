@@ -11,8 +11,8 @@ from analysis.finding_values import with_values
 from analysis.guards import guards
 from analysis.proofs import Proof, prove_all
 from drivers.strict_toml import TomlError, decode
-from logger.commands.check_card import read_card, read_text
-from logger.commands.findings import read_visit
+from logger.commands.check_card import read_text
+from logger.commands.findings import card_for, read_visit
 from logger.errors import DONE, DamagedInputError
 from logger.verdict_report import conflict_facts, proof_facts, proofs_text
 
@@ -29,7 +29,7 @@ def _pressure_tests(path: str) -> tuple[Proof, ...]:
 
 def run(args: argparse.Namespace) -> int:
     """Print the proofs."""
-    card = read_card(Path(args.card)) if args.card else None
+    card = card_for(args.visit, args.card)
     visit, title = read_visit(args.visit, card)
     reference = with_values(read_visit(args.reference, card)[0], card) if args.reference else None
     visit = with_values(visit, card)

@@ -42,6 +42,16 @@ def test_a_session_without_a_flow_holds_the_charge(as_found: str, capsys: pytest
     assert line["value"] == pytest.approx(11.5, abs=0.2)
 
 
+def test_the_card_beside_a_session_is_used_unasked(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = hall_session(tmp_path / "s", AS_FOUND)
+    (folder / "unit.toml").write_text(Path(HALL_CARD).read_text("utf-8"), "utf-8")
+    unasked = facts(capsys, "findings", str(folder))
+    assert unasked == facts(capsys, "findings", str(folder), "--card", HALL_CARD)
+    assert facts(capsys, "proofs", str(folder)) == facts(capsys, "proofs", str(folder), "--card", HALL_CARD)
+
+
 def test_a_reference_serves_and_says_why_not_where_it_does_not(
     as_found: str, as_left: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
