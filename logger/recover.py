@@ -19,7 +19,7 @@ from analysis.measure import Channel
 from analysis.timeline import Event
 from analysis.units import Quantity, UnitError, quantity_of
 from logger.append_file import replace_file, sync_folder
-from logger.archive import archive_fault
+from logger.archive import ARCHIVE, archive_fault, read_archive
 from logger.descriptor import DESCRIPTOR, Descriptor, SessionHeader, SessionState, digest_of, read_descriptor
 from logger.events import EVENTS, EVENTS_HEADER, event_line, parse_event
 from logger.readings_format import READINGS_HEADER, header_length, part_name, parts_in
@@ -133,6 +133,9 @@ def _recover(folder: Path, utc_us: int) -> Recovery:
     descriptor = _complete(descriptor, reader.units)
     if not (repaired or cut) and _in_order(folder, descriptor, rows):
         return Recovery(False, rows, ())
+    if _archived(folder) > rows:
+        # It is made again from the journal, and holds readings that the journal has lost.
+        _keep(folder / ARCHIVE)
     summary = "; ".join(str(fault) for fault in cut[:20]) or "nothing had to be cut out"
     more = f"; and {len(cut) - 20} more" if len(cut) > 20 else ""
     told = Event(newest_us, utc_us, "recovered", "", f"{rows} readings kept; {summary}{more}")
@@ -223,6 +226,14 @@ def _in_order(folder: Path, descriptor: Descriptor, rows: int) -> bool:
     if tuple(digest_of(path) for path in files) != descriptor.parts:
         return False
     return archive_fault(folder, descriptor) is None
+
+
+def _archived(folder: Path) -> int:
+    """Count the readings of the archive; 0 where it is missing or cannot be read."""
+    try:
+        return sum(len(rows) for rows in read_archive(folder / ARCHIVE))
+    except (DamagedSessionError, NotASessionError):
+        return 0
 
 
 def _keep(path: Path) -> None:

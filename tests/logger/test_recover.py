@@ -48,6 +48,14 @@ def test_a_broken_off_session_becomes_whole(tmp_path: Path) -> None:
     assert contents(folder) == before
 
 
+def test_an_archive_that_holds_more_than_the_journal_is_kept(tmp_path: Path) -> None:
+    folder = recorded(tmp_path / "s", ROWS)
+    path, before = folder / "readings.csv", (folder / ARCHIVE).read_bytes()
+    path.write_bytes(path.read_bytes()[:500])
+    assert recover(folder).rows < len(ROWS)
+    assert (folder / DAMAGED / ARCHIVE).read_bytes() == before
+
+
 @settings(derandomize=True, deadline=None, max_examples=12)
 @given(cut=st.integers(1, 300), zeros=st.sampled_from([0, 1, 512]))
 def test_a_torn_tail_is_cut_kept_and_said(
