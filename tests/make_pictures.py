@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import io
 import re
 import sys
@@ -35,10 +36,14 @@ def main() -> int:
     PICTURES.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as folder:
         console = Console(record=True, width=104, file=io.StringIO(), highlight=False)
-        run_story(HALL, Path(folder), "si", console, as_json=False)
-        _write(console, "evenrun demo", "demo-hall.svg", hide=folder)
-        session = next(Path(folder).glob("*as-found"))
-        asyncio.run(_live(session, at_us=13 * 60_000_000 + 30_000_000))
+        # From within the folder, so that the picture shows the paths as a technician would see them.
+        with contextlib.chdir(folder):
+            out = Path("evenrun-demo")
+            out.mkdir()
+            run_story(HALL, out, "si", console, as_json=False)
+            _write(console, "evenrun demo", "demo-hall.svg")
+            session = next(out.glob("*as-found"))
+            asyncio.run(_live(session, at_us=13 * 60_000_000 + 30_000_000))
     return 0
 
 
@@ -56,10 +61,10 @@ async def _live(folder: Path, at_us: int) -> None:
     _write(console, "evenrun record hall.toml --out 2026-01-14-hall-as-found", "live-table.svg")
 
 
-def _write(console: Console, title: str, name: str, hide: str = "") -> None:
+def _write(console: Console, title: str, name: str) -> None:
     text = console.export_svg(title=title, code_format=_PLAIN)
     text = _COMMENT.sub("", _BUTTONS.sub("", text))
-    (PICTURES / name).write_text(text.replace(hide + "/", "") if hide else text, encoding="utf-8")
+    (PICTURES / name).write_text(text, encoding="utf-8")
 
 
 if __name__ == "__main__":
