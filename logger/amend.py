@@ -46,7 +46,7 @@ def amend(session: Session, kind: str, channel: str, text: str, from_us: int) ->
         settings_over_time([*session.events, event], channels)
     except SettingsError as refused:
         raise CommandError(str(refused)) from None
-    if kind == "refrigerant" and text:
+    if kind == "refrigerant" and text and text not in session.header.pressure_tables:
         # A name that is not known would make the whole session impossible to work out.
         find_curve(text)
     try:

@@ -12,7 +12,7 @@ from pathlib import Path
 from analysis.analyser import Analyser
 from analysis.barometer import parse_barometer
 from analysis.card_file import CardFile
-from analysis.pressure_table import PressureTableError, pressure_table
+from analysis.pressure_table import PressureTableError
 from analysis.saturation import SaturationCurve
 from analysis.settings import SettingsError, settings_over_time
 from analysis.unit_card import CardError, unit_card
@@ -26,7 +26,7 @@ from logger.engine import Engine
 from logger.errors import CommandError, NotAvailableError
 from logger.session_errors import SessionError
 from logger.session_writer import SessionWriter
-from logger.setup_file import DeviceTable, Setup, find_curve
+from logger.setup_file import DeviceTable, Setup, curve_of_table, find_curve
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +92,8 @@ def open_recording(
     CommandError
         One sentence with the way out; nothing is left behind.
     """
-    curves = curves_of(setup, beside)
+    table_text = read_pressure_table(setup, beside)
+    curves = curves_of(setup, table_text)
     clock: Clock = SystemClock()
     if setup.clock == "device":
         clock = FollowedClock(time.time_ns() if start_utc_ns is None else start_utc_ns)
@@ -105,6 +106,7 @@ def open_recording(
         libraries={f"saturation of {name}": curve.source for name, curve in curves.items()},
         setup=without_keys(setup_text),
         unit_card=card_text or read_card_text(setup, beside),
+        pressure_tables={setup.refrigerant: table_text} if table_text else {},
         barometer_pa=parse_barometer(setup.barometer) if setup.barometer else None,
     )
     try:
@@ -121,19 +123,28 @@ def open_recording(
     return Recording(engine, folder, setup)
 
 
-def curves_of(setup: Setup, beside: Path) -> Mapping[str, SaturationCurve]:
+def curves_of(setup: Setup, table_text: str) -> Mapping[str, SaturationCurve]:
     """Give the saturation of the declared refrigerant; none where none is declared."""
     if not setup.refrigerant:
         return {}
-    if not setup.pressure_table:
+    if not table_text:
         return {setup.refrigerant: find_curve(setup.refrigerant)}
+    try:
+        return {setup.refrigerant: curve_of_table(setup.refrigerant, table_text)}
+    except PressureTableError as refused:
+        raise CommandError(f"{setup.pressure_table}: {refused}") from None
+
+
+def read_pressure_table(setup: Setup, beside: Path) -> str:
+    """Read the pressure-temperature table that a set-up names; blank where it names none."""
+    if not setup.refrigerant or not setup.pressure_table:
+        return ""
     path = beside / setup.pressure_table
     try:
-        text = read_text(path, "utf-8-sig")
-        return {setup.refrigerant: pressure_table(text, name=setup.refrigerant, source=path.name)}
+        return read_text(path, "utf-8-sig")
     except OSError as error:
         raise NotAvailableError(f"The pressure table {path} cannot be read: {error.strerror}.") from None
-    except (PressureTableError, UnicodeDecodeError) as refused:
+    except UnicodeDecodeError as refused:
         raise CommandError(f"{path}: {refused}") from None
 
 

@@ -55,6 +55,8 @@ class SessionHeader:
     """The set-up as the person wrote it, whole."""
     unit_card: str = ""
     """The machine's unit card, whole."""
+    pressure_tables: dict[str, str] = field(default_factory=dict)
+    """Pressure-temperature tables that the person gave, by refrigerant, whole."""
     barometer_pa: float | None = None
     """Absolute pressure of the site [Pa], for gauge readings."""
     part_us: int = 3_600_000_000

@@ -9,6 +9,7 @@ import msgspec
 
 from analysis.analyser import Analyser, Results
 from analysis.frame import GRACE_US
+from analysis.pressure_table import PressureTableError
 from analysis.rows import Rows
 from analysis.saturation import SaturationCurve
 from analysis.settings import SettingsError, settings_over_time
@@ -17,7 +18,7 @@ from logger.errors import CommandError, DamagedInputError
 from logger.session import Session
 from logger.session_errors import NotASessionError, SessionError
 from logger.session_files import LONGEST_US
-from logger.setup_file import Setup, find_curve
+from logger.setup_file import Setup, curve_of_table, find_curve
 
 
 def open_session(folder: str) -> Session:
@@ -43,9 +44,17 @@ def end_us(session: Session) -> int:
 
 
 def curves_for(session: Session) -> Mapping[str, SaturationCurve]:
-    """Find the saturation of every refrigerant that the session declares."""
+    """Find the saturation of every refrigerant that the session declares.
+
+    A table that the person gave is kept in the session and goes before what evenrun knows itself, as it did
+    while recording.
+    """
+    tables = session.header.pressure_tables
     names = {text for _, text in timeline(session.events, "refrigerant") if text}
-    return {name: find_curve(name) for name in names}
+    try:
+        return {n: curve_of_table(n, tables[n]) if n in tables else find_curve(n) for n in names}
+    except PressureTableError as refused:
+        raise DamagedInputError(f"{session.folder}, its pressure table: {refused}") from None
 
 
 def analyse_session(session: Session) -> Iterator[Results]:

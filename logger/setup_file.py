@@ -11,6 +11,7 @@ import msgspec
 
 from analysis.barometer import parse_barometer
 from analysis.points import UnknownPointError, point
+from analysis.pressure_table import pressure_table
 from analysis.saturation import RefusedRefrigerant, SaturationCurve, UnknownRefrigerant, refrigerant
 from analysis.timeline import Event
 from analysis.units import UnitError
@@ -132,3 +133,14 @@ def find_curve(name: str) -> SaturationCurve:
         return refrigerant(name)
     except (UnknownRefrigerant, RefusedRefrigerant) as refused:
         raise CommandError(str(refused)) from None
+
+
+def curve_of_table(name: str, text: str) -> SaturationCurve:
+    """Make a refrigerant's saturation of the pressure-temperature table that a person gave.
+
+    Raises
+    ------
+    PressureTableError
+        If the table cannot be read or believed; one sentence with the line and the way out.
+    """
+    return pressure_table(text, name=name, source="the pressure-temperature table given with the set-up")

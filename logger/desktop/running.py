@@ -46,7 +46,7 @@ def run_demo(story: str, out: Path, *, units: str, look: str) -> int:
         recording = open_visit(told, visit, address, session_folder(out, told, visit), live=True)
         card = demo_card(story)
         known = read_unit_card(read_card(card), card) if card else None
-        curves = curves_of(recording.setup, Path())
+        curves = curves_of(recording.setup, "")
         live = Live(recording, preset, simulated=True, card=known, curves=curves)
         status = _show(live, look)
     print(f"Session: {recording.folder}")
