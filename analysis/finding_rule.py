@@ -69,6 +69,8 @@ class Rule:
     """Metering devices that can have it; empty for all."""
     settled: bool = True
     """Whether its signs need a settled machine."""
+    at_start: bool = False
+    """Whether it is said while the machine is still starting: only what harms at once."""
     own_route: bool = False
     """Whether it judges the coil, so that the flow must not come from the coil's own pressure drop."""
     while_stopped: bool = False

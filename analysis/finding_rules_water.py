@@ -24,11 +24,12 @@ WATER_RULES: tuple[Rule, ...] = (
             also("freeze_margin", "low"),
         ),
         (
-            running("Compare the flow by a second route and read the pump's current."),
+            running("Compare the flow by a second route; read the pump's current if licensed for live work."),
             stopped("Look at valves, filling pressure and strainer indicator."),
         ),
         _PHYSICS,
         settled=False,
+        at_start=True,
         seen={"flow_falls_while_running": 0.55, "other_units_alike": 0.6},
     ),
     Rule(
@@ -146,6 +147,7 @@ WATER_RULES: tuple[Rule, ...] = (
         seen={"ice_on_source_coil": 0.7},
         modes=("heating",),
         settled=False,
+        at_start=True,
         rank=1,
     ),
     Rule(

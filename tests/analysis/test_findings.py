@@ -57,6 +57,16 @@ def test_overcharge_is_held_until_the_water_is_proven() -> None:
     )  # low suction is not low charge
 
 
+def test_in_a_start_only_what_harms_at_once_is_said() -> None:
+    starting = dataclasses.replace(phase("as-found"), just_started=True, steady=False)
+    found = find(starting, read_card())
+    assert codes(found, Status.ACTIVE) == {"low_source_flow"}
+    assert "has just started" in named(found, "weak_pump").reason
+    told = acts_in_order(found.findings)
+    assert Safe.RELIEVED not in told
+    assert not any("Purge" in text for text in told.get(Safe.STOPPED, ()))
+
+
 def test_once_the_water_is_right_overcharge_is_active_and_first() -> None:
     found = find(phase("water-right"), read_card())
     assert found.water.verdict is Verdict.MET, found.water.reason
