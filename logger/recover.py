@@ -133,15 +133,21 @@ def _recover(folder: Path, utc_us: int) -> Recovery:
     descriptor = _complete(descriptor, reader.units)
     if not (repaired or cut) and _in_order(folder, descriptor, rows):
         return Recovery(False, rows, ())
-    if _archived(folder) > rows:
+    archived = _archived(folder)
+    more_archived: tuple[str, ...] = ()
+    if archived > rows:
         # It is made again from the journal, and holds readings that the journal has lost.
         _keep(folder / ARCHIVE)
+        more_archived = (
+            f"the archive held {archived} readings, {archived - rows} more than the journal; it is kept as "
+            f"the newest {DAMAGED}/{ARCHIVE}, and any Parquet reader opens it",
+        )
     summary = "; ".join(str(fault) for fault in cut[:20]) or "nothing had to be cut out"
     more = f"; and {len(cut) - 20} more" if len(cut) > 20 else ""
     told = Event(newest_us, utc_us, "recovered", "", f"{rows} readings kept; {summary}{more}")
     replace_file(folder / EVENTS, events + event_line(told))
     finished = replace(descriptor, state=SessionState.RECOVERED, rows=rows, duration_us=newest_us)
-    return Recovery(True, rows, tuple(cut), finish(folder, finished))
+    return Recovery(True, rows, tuple(cut), more_archived + finish(folder, finished))
 
 
 def _descriptor(folder: Path) -> tuple[Descriptor, list[Fault]]:

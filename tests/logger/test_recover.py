@@ -52,8 +52,11 @@ def test_an_archive_that_holds_more_than_the_journal_is_kept(tmp_path: Path) -> 
     folder = recorded(tmp_path / "s", ROWS)
     path, before = folder / "readings.csv", (folder / ARCHIVE).read_bytes()
     path.write_bytes(path.read_bytes()[:500])
-    assert recover(folder).rows < len(ROWS)
+    done = recover(folder)
+    assert done.rows < len(ROWS)
     assert (folder / DAMAGED / ARCHIVE).read_bytes() == before
+    assert f"{len(ROWS)} readings" in done.warnings[0]
+    assert f"{DAMAGED}/{ARCHIVE}" in done.warnings[0]
 
 
 @settings(derandomize=True, deadline=None, max_examples=12)
