@@ -147,12 +147,12 @@ def _settle(
 def acts_in_order(findings: Iterable[Finding]) -> dict[Safe, tuple[str, ...]]:
     """Group the acts of findings by the condition in which they are safe; empty groups are left out.
 
-    A held finding gives only what is read while the machine runs: nothing is recovered, opened or adjusted
-    for a cause that the readings do not yet support.
+    Only an active finding gives more than what is read while the machine runs: nothing is recovered, opened
+    or adjusted for a cause that the readings do not support.
     """
     grouped: dict[Safe, dict[str, None]] = {safe: {} for safe in Safe}
     for finding in findings:
         for act in finding.acts:
-            if finding.status is not Status.HELD or act.safe is Safe.WHILE_RUNNING:
+            if finding.status is Status.ACTIVE or act.safe is Safe.WHILE_RUNNING:
                 grouped[act.safe][act.text] = None
     return {safe: tuple(texts) for safe, texts in grouped.items() if texts}
