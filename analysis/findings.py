@@ -121,7 +121,7 @@ def _settle(
         )
     elif not visit.running and not rule.while_stopped:
         status, reason = Status.HELD, "the machine does not run: take readings while it does"
-    elif visit.just_started and not rule.at_start:
+    elif visit.just_started and not (rule.at_start or rule.while_stopped):
         status, reason = Status.HELD, "the machine has just started: wait until it has settled"
     elif conflicts and (rule.charge or rule.settled):
         status, reason = Status.HELD, f"readings contradict each other: {conflicts[0].ask}"
