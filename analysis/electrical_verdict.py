@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 import math
 from collections.abc import Mapping, Sequence
 
@@ -113,11 +114,11 @@ def _judge(
     *,
     loaded: bool,
 ) -> ChainVerdict:
-    common = {"loaded": loaded, "points": tuple(points), "limits": limits}
+    verdict = functools.partial(ChainVerdict, circuit, loaded=loaded, points=tuple(points), limits=limits)
     held = tuple(reading for _, reading in read)
     if not read and not across:
         text = "nothing is read yet"
-        return ChainVerdict(circuit, Outcome.NOT_READ, text, **common)  # type: ignore[arg-type]
+        return verdict(Outcome.NOT_READ, text)
     questions = (
         *impossible(points, read, limits),
         *contradictions(points, across, read, limits),
@@ -125,9 +126,7 @@ def _judge(
     )
     if questions:
         text = f"check reading: {'; '.join(questions)}; no loss is named"
-        return ChainVerdict(
-            circuit, Outcome.CHECK, text, questions=questions, acts=acts_to_check(), readings=held, **common  # type: ignore[arg-type]
-        )  # fmt: skip
+        return verdict(Outcome.CHECK, text, questions=questions, acts=acts_to_check(), readings=held)
     found = losses(points, read, limits, known, loaded=loaded)
     line = nominal_line(points, read, limits)
     direct, unsaid = across_losses(points, across, read, limits, known)
@@ -138,14 +137,12 @@ def _judge(
     cleared = _cleared(points, read, last_good, found)
     if main is not None:
         outcome = Outcome.NOT_CALLED if main.kind is Kind.NO_CALL else Outcome.LOSS
-        return ChainVerdict(
-            circuit, outcome, _loss_text(main, limits, points), loss=main, further=further, cleared=cleared,
-            missing=tuple(unsaid), acts=acts_after_loss(main), readings=held, **common,  # type: ignore[arg-type]
+        return verdict(
+            outcome, _loss_text(main, limits, points), loss=main, further=further, cleared=cleared,
+            missing=tuple(unsaid), acts=acts_after_loss(main), readings=held,
         )  # fmt: skip
     outcome, text = _no_loss(points, read, limits, line, loaded)
-    return ChainVerdict(
-        circuit, outcome, text, cleared=cleared, missing=tuple(unsaid), readings=held, **common  # type: ignore[arg-type]
-    )  # fmt: skip
+    return verdict(outcome, text, cleared=cleared, missing=tuple(unsaid), readings=held)
 
 
 def _stuck(points: Sequence[ChainPoint], read: Read, limits: Limits, known: Called) -> list[str]:
