@@ -81,8 +81,11 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
     if args.scene:
         if args.scene not in STAGES:
             raise CommandError(f"There is no scene '{args.scene}'; there are {', '.join(STAGES)}.")
+        from logger.desktop.staged_pages import staged_compare
+
         present, history = stage(args.scene, preset)
-        return draw(present, history, choices)
+        page = staged_compare(args.scene, preset) if args.view == "compare" else None
+        return draw(present, history, choices, page=page)
     if not args.session:
         raise CommandError("Name a session, or a made-up scene with --scene.")
     review = Review.open(open_session(args.session), preset, args.card or "")

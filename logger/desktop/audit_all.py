@@ -12,6 +12,7 @@ from logger.desktop.looks import LOOKS
 from logger.desktop.present import Present
 from logger.desktop.scene_typed import typed_scene
 from logger.desktop.staged import stage
+from logger.desktop.staged_pages import staged_compare
 from logger.desktop.staged_typed import staged_typed
 
 
@@ -26,16 +27,18 @@ def audit_all(presets: Sequence[PresetName] = ("si", "us")) -> tuple[list[Visibl
     """
     faults: list[VisibleFault] = []
     count = 0
-    choices = [Choices(view=view) for view in ("levels", "far", "trends", "devices")]
+    choices = [Choices(view=view) for view in ("levels", "far", "trends", "devices", "compare")]
     choices += [
         Choices(view="devices", choosing=True),
         Choices(view="devices", joining="gauges/suction_pressure"),
+        Choices(view="compare", page=1),
     ]
     for preset in presets:
         for moment in staged.STAGES:
             present, history = stage(moment, preset)
+            page = staged_compare(moment, preset)
             for chosen in choices:
-                scene = draw(present, history, chosen)
+                scene = draw(present, history, chosen, page=page)
                 name = f"{chosen.view} {moment} {preset}"
                 faults += in_any_look(scene, name)
                 for look in LOOKS:

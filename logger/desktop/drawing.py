@@ -57,7 +57,7 @@ def draw(
         case "compare":
             from logger.desktop.scene_compare import compare_scene  # loads what reads sessions
 
-            return compare_scene(present, page)
+            return compare_scene(present, page, choices.page)
         case "typed":
             from logger.desktop.scene_typed import typed_scene
 

@@ -36,6 +36,8 @@ JUDGE_ROWS = 12
 """Rows that the bands' delays look back over."""
 ADVISE_ROWS = 120
 """Rows that findings rest on."""
+CLOSING_US = 2_000_000
+"""A link that ends so shortly before the recording was closed with it."""
 
 
 def marks_of(events: list[Event]) -> tuple[Mark, ...]:
@@ -218,6 +220,7 @@ class Review:
             title=plain(self.session.header.title) or self.session.folder.name,
             preset=self.preset,
             kind="review",
+            end_us=self.end_us,
             bands=bands,
             judged=judged,
             marks=marks,
@@ -235,16 +238,19 @@ class Review:
         return support_of(found, self.preset, newest.settings.barometer_pa)
 
     def _links(self, t_us: int) -> tuple[Link, ...]:
-        """Give the devices' links as they stood."""
+        """Give the devices' links as they stood; what came with the end of the recording is no loss."""
         names = dict.fromkeys(channel.id.partition("/")[0] for channel in self.session.channels)
         found = []
         for name in names:
-            line = [entry for entry in timeline(self.session.events, "link", name) if entry[0] <= t_us]
+            line = [
+                entry for entry in timeline(self.session.events, "link", name)
+                if entry[0] <= t_us and entry[0] < self.end_us
+            ]  # fmt: skip
             event = None
             if line:
                 word, _, reason = line[-1][1].partition(": ")
                 state = next((s for s in LinkState if s.value == word.strip()), None)
-                if state is LinkState.ENDED and t_us < self.end_us:
+                if state is LinkState.ENDED and line[-1][0] >= self.end_us - CLOSING_US:
                     state = LinkState.LIVE
                 event = LinkEvent(line[-1][0] * 1000, state, reason) if state is not None else None
             found.append(Link(name, event))
