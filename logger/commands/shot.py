@@ -78,6 +78,8 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
 
         present, typed = staged_typed(preset)
         return draw(present, History(keep_rows=False), choices, typed=typed)
+    if args.view == "report":
+        return _report(args, preset)
     if args.scene:
         if args.scene not in STAGES:
             raise CommandError(f"There is no scene '{args.scene}'; there are {', '.join(STAGES)}.")
@@ -102,6 +104,27 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
     present = review.present()
     history = review.history if present.newest else History(keep_rows=False)
     return draw(present, history, choices, None, review.events, page)
+
+
+def _report(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-untyped-def]
+    """Draw the report view of a session or a pair, or one of the made-up pages."""
+    from pathlib import Path
+
+    from logger.desktop.paperwork import Paperwork
+    from logger.desktop.present import Present
+    from logger.desktop.scene_report import report_scene
+    from logger.desktop.staged_pages import staged_reports
+
+    if not args.session:
+        pages = staged_reports(preset)
+        name = args.scene or "owner"
+        if name not in pages:
+            raise CommandError(f"There is no scene '{name}' of this view; there are {', '.join(pages)}.")
+        return report_scene(Present(preset=preset), pages[name])
+    paperwork = Paperwork(Path(args.session), args.other or "", preset, args.card or "")
+    paperwork.open()
+    paperwork.join(600.0)
+    return report_scene(Present(preset=preset, kind="review"), paperwork.page)
 
 
 def _audit(args: argparse.Namespace, preset: PresetName) -> int:

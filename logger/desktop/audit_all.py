@@ -10,9 +10,10 @@ from logger.desktop.audit import VisibleFault, in_a_look, in_any_look
 from logger.desktop.drawing import Choices, draw
 from logger.desktop.looks import LOOKS
 from logger.desktop.present import Present
+from logger.desktop.scene_report import report_scene
 from logger.desktop.scene_typed import typed_scene
 from logger.desktop.staged import stage
-from logger.desktop.staged_pages import staged_compare
+from logger.desktop.staged_pages import staged_compare, staged_reports
 from logger.desktop.staged_typed import staged_typed
 
 
@@ -53,4 +54,10 @@ def audit_all(presets: Sequence[PresetName] = ("si", "us")) -> tuple[list[Visibl
                 *in_a_look(shown, "dark", name),
                 *in_a_look(shown, "sun", name),
             ]
+        for name, report in staged_reports(preset).items():
+            count += 1
+            shown = report_scene(Present(preset=preset), report)
+            faults += in_any_look(shown, f"report {name} {preset}")
+            for look in LOOKS:
+                faults += in_a_look(shown, look, f"report {name} {preset} {look}")
     return faults, count

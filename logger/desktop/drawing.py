@@ -18,6 +18,7 @@ from logger.desktop.scene_trends import TrendWindow, trends_scene
 
 if TYPE_CHECKING:
     from logger.desktop.scene_compare import ComparePage
+    from logger.desktop.scene_report import ReportPage
     from logger.desktop.typed_page import TypedPage
 
 
@@ -46,6 +47,7 @@ def draw(
     events: Sequence[Event] = (),
     page: ComparePage | None = None,
     typed: TypedPage | None = None,
+    report: ReportPage | None = None,
 ) -> Scene:
     """Draw the chosen view."""
     match choices.view:
@@ -58,6 +60,10 @@ def draw(
             from logger.desktop.scene_compare import compare_scene  # loads what reads sessions
 
             return compare_scene(present, page, choices.page)
+        case "report":
+            from logger.desktop.scene_report import report_scene
+
+            return report_scene(present, report)
         case "typed":
             from logger.desktop.scene_typed import typed_scene
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from analysis.circumstances import Circumstances
 from analysis.compare import compare
 from analysis.presets import PresetName
@@ -11,6 +13,7 @@ from analysis.settings import Settings
 from analysis.windows import steady_stretches
 from logger.desktop.bands import bands_of
 from logger.desktop.scene_compare import ComparePage
+from logger.desktop.scene_report import Judgement, ReportPage
 from logger.desktop.staged import HALL_CARD, stage, staged_channels
 
 PAIRS = {
@@ -44,3 +47,51 @@ def _side(name: str, preset: PresetName) -> Side:
 def _circumstances(held: Settings) -> Circumstances:
     curve = refrigerant(held.refrigerant) if held.refrigerant else None
     return Circumstances(curve, held.source_liquid, held.load_liquid, held.source_coil, held.mode)
+
+
+_BROKEN = Judgement(
+    "broken", "Was it broken?",
+    "Yes. Too little brine came through the unit, and it came close to freezing.", False, True,
+)  # fmt: skip
+_FIXED = Judgement(
+    "fixed", "Is it fixed?",
+    "Yes, for heating. Heating: measured before and after, under like conditions.", True,
+)  # fmt: skip
+_WATCH = Judgement(
+    "watch", "What to watch",
+    "The strainer. Pipe shavings may come loose again: have it looked at in spring. After a stop by the "
+    "low-temperature cut-out, note the time and call before resetting.", False, True,
+)  # fmt: skip
+_FACTS = (
+    "as found: 2026-01-14-hall-as-found, 1:12:40, no dropout",
+    "as left: 2026-01-14-hall-as-left, 1:00:00, 2 dropouts",
+    "heating: fair to compare; entering source water 4.0 and 4.0, entering load water 30.0 and 30.1",
+    "visit record: technician A 0147", "unit card: Community hall, unit 2",
+)  # fmt: skip
+
+
+_DEEP = f"/home/technician/{'visits/' * 20}hall-as-left-owner.pdf"
+_REFUSED = (
+    "The page /media/stick/hall-as-left-owner.pdf cannot be written: No space left on device. A PDF needs "
+    "the library weasyprint with Pango."
+)
+
+
+def staged_reports(preset: PresetName = "si") -> dict[str, ReportPage | None]:
+    """Give made-up pages of the report view by name."""
+    whole = ReportPage(
+        paper="letter" if preset == "us" else "a4", sentences=(_BROKEN, _FIXED, _WATCH), facts=_FACTS
+    )
+    long = replace(_WATCH, text=" ".join([_WATCH.text] * 4), approved=False)
+    return {
+        "owner": whole,
+        "written": replace(whole, kind="pdf", written=_DEEP),
+        "long": replace(whole, sentences=(_BROKEN, _FIXED, long)),
+        "read": replace(whole, sentences=(_BROKEN, _FIXED, long), reading="watch"),
+        "office": replace(whole, reader="office"),
+        "technician": replace(whole, reader="technician", facts=(*_FACTS, "a long line of words " * 30)),
+        "busy": ReportPage(busy="working the session out"),
+        "lacking": replace(whole, lacking=("hall holds no readings of a measuring point: join channels",)),
+        "trouble": replace(whole, trouble=_REFUSED),
+        "none": None,
+    }  # fmt: skip

@@ -23,6 +23,7 @@ from logger.desktop.scene_levels import axis_for, levels_complete
 from logger.desktop.source import Source
 
 if TYPE_CHECKING:
+    from logger.desktop.paperwork import Paperwork
     from logger.desktop.scene_compare import ComparePage
     from logger.desktop.typing_visit import TypingVisit
 
@@ -46,11 +47,13 @@ class Window(QWidget):
     """The one window."""
 
     def __init__(
-        self, source: Source, look: LookName = "dark", view: str = "levels", page: ComparePage | None = None
-    ) -> None:
+        self, source: Source, look: LookName = "dark", view: str = "levels",
+        page: ComparePage | None = None, paperwork: Paperwork | None = None,
+    ) -> None:  # fmt: skip
         super().__init__()
         self.source = source
-        self.page = page
+        self._page = page
+        self.paperwork = paperwork
         self.choices = Choices(view=view)
         self.look: LookName = look
         self.axis: Axis | None = None
@@ -119,8 +122,16 @@ class Window(QWidget):
         self._present = present
         source, typing = self.source, self._typing()
         typed = typing.page if typing is not None else None
-        self.scene = draw(present, source.history, self.choices, self.axis, source.events, self.page, typed)
+        report = self.paperwork.page if self.paperwork is not None else None
+        self.scene = draw(
+            present, source.history, self.choices, self.axis, source.events, self.page, typed, report
+        )
         self.update()
+
+    @property
+    def page(self) -> ComparePage | None:
+        """What the compare view shows: the pair that was opened, or both ends of one session."""
+        return self._page or (self.paperwork.comparison if self.paperwork is not None else None)
 
     def _typing(self) -> TypingVisit | None:
         """Give the source where it is a typed visit."""
@@ -197,6 +208,9 @@ class Window(QWidget):
                 self._playing = PLAY[(PLAY.index(self._playing) + 1) % len(PLAY)]
                 told = f"playing at {self._playing:.0f} times real time" if self._playing else "playing stops"
                 self.tell("a recording is live already" if self.source.recording else told)
+            case "report":
+                if self.paperwork is not None:
+                    self.paperwork.act(rest)
             case "zoom":
                 self.choices = replace(self.choices, span_s=float(rest))
             case _:
@@ -221,9 +235,13 @@ class Window(QWidget):
     def show_view(self, view: str) -> None:
         """Go to another view."""
         self.choices = replace(self.choices, view=view, choosing=False, joining="", page=0)
+        if self.paperwork is not None and view in ("compare", "report"):
+            self.paperwork.open()
 
     def _join(self, point: str) -> None:
         self.source.assign(self.choices.joining, point)
+        if self.paperwork is not None:
+            self.paperwork.again()
         self.tell(f"{self.choices.joining} now feeds {point.replace('_', ' ')}")
         self.choices = replace(self.choices, choosing=False, joining="", page=0)
 
