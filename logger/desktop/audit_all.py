@@ -28,7 +28,7 @@ def audit_all(presets: Sequence[PresetName] = ("si", "us")) -> tuple[list[Visibl
     """
     faults: list[VisibleFault] = []
     count = 0
-    choices = [Choices(view=view) for view in ("levels", "far", "trends", "devices", "compare")]
+    choices = [Choices(view=view) for view in ("levels", "far", "trends", "devices", "compare", "cycle")]
     choices += [
         Choices(view="devices", choosing=True),
         Choices(view="devices", joining="gauges/suction_pressure"),

@@ -60,6 +60,10 @@ def draw(
             from logger.desktop.scene_compare import compare_scene  # loads what reads sessions
 
             return compare_scene(present, page, choices.page)
+        case "cycle":
+            from logger.desktop.scene_cycle import cycle_scene
+
+            return cycle_scene(present, history)
         case "report":
             from logger.desktop.scene_report import report_scene
 

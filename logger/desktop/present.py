@@ -151,6 +151,11 @@ class Present:
             return f"not worked out in {newest.settings.mode or 'an undeclared mode'}"
         return "not fitted"
 
+    def lack_of(self, point: str) -> str:
+        """Say why a measuring point has no value: not fitted, or silent."""
+        fitted = self.newest is not None and point in self.newest.points
+        return f"{POINTS[point].label} {self.silence(point) if fitted else 'not fitted'}"
+
     def silence(self, point: str) -> str:
         """Say for how long a measuring point has been silent."""
         newest = self.newest
