@@ -80,6 +80,19 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
         return draw(present, History(keep_rows=False), choices, typed=typed)
     if args.view == "report":
         return _report(args, preset)
+    if args.view == "session" and not args.session:
+        from dataclasses import replace
+
+        from logger.desktop.staged_pages import staged_sessions
+
+        present, history = stage("as-found", preset)
+        pages = staged_sessions(present, preset)
+        if (args.scene or "whole") not in pages:
+            raise CommandError(
+                f"There is no scene '{args.scene}' of this view; there are {', '.join(pages)}."
+            )
+        present = replace(present, kind="review")
+        return draw(present, history, choices, session=pages[args.scene or "whole"])
     if args.scene:
         if args.scene not in STAGES:
             raise CommandError(f"There is no scene '{args.scene}'; there are {', '.join(STAGES)}.")
@@ -101,6 +114,11 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
         if review.shown_us > review.end_us:
             length = duration(review.end_us / 1e6)
             raise CommandError(f"--at {args.at} lies behind the end of the session, which is {length} long.")
+    if args.view == "session":
+        from logger.desktop.session_desk import SessionDesk
+
+        page_of = SessionDesk(review, preset).page(review.present())
+        return draw(review.present(), review.history, choices, session=page_of)
     present = review.present()
     history = review.history if present.newest else History(keep_rows=False)
     return draw(present, history, choices, None, review.events, page)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from analysis.presets import PresetName
 from logger.desktop import staged
@@ -11,9 +12,10 @@ from logger.desktop.drawing import Choices, draw
 from logger.desktop.looks import LOOKS
 from logger.desktop.present import Present
 from logger.desktop.scene_report import report_scene
+from logger.desktop.scene_session import session_scene
 from logger.desktop.scene_typed import typed_scene
 from logger.desktop.staged import stage
-from logger.desktop.staged_pages import staged_compare, staged_reports
+from logger.desktop.staged_pages import staged_compare, staged_reports, staged_sessions
 from logger.desktop.staged_typed import staged_typed
 
 
@@ -54,6 +56,15 @@ def audit_all(presets: Sequence[PresetName] = ("si", "us")) -> tuple[list[Visibl
                 *in_a_look(shown, "dark", name),
                 *in_a_look(shown, "sun", name),
             ]
+        for moment in ("as-found", "no-device", "long-names", "cooling", "no-refrigerant"):
+            present, history = stage(moment, preset)
+            present = replace(present, kind="review")
+            for name, session in staged_sessions(present, preset).items():
+                count += 1
+                shown = session_scene(present, history, session)
+                faults += in_any_look(shown, f"session {name} {moment} {preset}")
+                for look in LOOKS:
+                    faults += in_a_look(shown, look, f"session {name} {moment} {preset} {look}")
         for name, report in staged_reports(preset).items():
             count += 1
             shown = report_scene(Present(preset=preset), report)

@@ -19,6 +19,7 @@ from logger.desktop.scene_trends import TrendWindow, trends_scene
 if TYPE_CHECKING:
     from logger.desktop.scene_compare import ComparePage
     from logger.desktop.scene_report import ReportPage
+    from logger.desktop.scene_session import SessionPage
     from logger.desktop.typed_page import TypedPage
 
 
@@ -48,6 +49,7 @@ def draw(
     page: ComparePage | None = None,
     typed: TypedPage | None = None,
     report: ReportPage | None = None,
+    session: SessionPage | None = None,
 ) -> Scene:
     """Draw the chosen view."""
     match choices.view:
@@ -64,6 +66,10 @@ def draw(
             from logger.desktop.scene_cycle import cycle_scene
 
             return cycle_scene(present, history)
+        case "session":
+            from logger.desktop.scene_session import session_scene
+
+            return session_scene(present, history, session)
         case "report":
             from logger.desktop.scene_report import report_scene
 

@@ -7,6 +7,7 @@ waits for them. Readings on disk are only read.
 from __future__ import annotations
 
 import logging
+import math
 import threading
 import time
 from collections.abc import Callable
@@ -25,8 +26,9 @@ if TYPE_CHECKING:  # what works pages out is loaded when one is opened, for the 
     from logger.reports.paper import Paper
 
 _log = logging.getLogger(__name__)
-STALE_S = 20.0
-"""A recording that goes on is worked out anew when its pages are opened after so long."""
+STALE_S, STALE_TIMES = 3.0, 10.0
+"""A recording that goes on is worked out anew while its pages are looked at, after so long and so many times
+as long as that takes."""
 
 
 class Paperwork:
@@ -50,7 +52,7 @@ class Paperwork:
         self._material: Material | None = None
         self._approved: set[Judgement] = set()
         self._thread: threading.Thread | None = None
-        self._at = -STALE_S
+        self._at, self._took = -math.inf, 0.0
         self.page = ReportPage(paper="letter" if preset == "us" else "a4")
         self.comparison: ComparePage | None = None
 
@@ -66,17 +68,17 @@ class Paperwork:
         return not self.busy
 
     def open(self) -> None:
-        """Begin to work the sessions out, where that has not been done yet."""
-        stale = self._growing and time.monotonic() - self._at >= STALE_S
-        if not self.busy and (self._at < 0.0 or stale):
-            self._run("working the session out", self._gather)
+        """Begin to work the sessions out, where that has not been done yet, or where more has come since."""
+        wait = max(STALE_S, STALE_TIMES * self._took) if self._growing else math.inf
+        if not self.busy and time.monotonic() - self._at >= wait:
+            self._run("working the session out" if self._material is None else "", self._gather)
 
     def again(self) -> None:
         """Work everything out again: something was put right."""
         if not self.busy:
             self._run("working the session out again", self._gather)
         else:
-            self._at = -STALE_S
+            self._at = -math.inf
 
     def act(self, what: str) -> None:
         """Do what a touch on the report view asks for."""
@@ -103,14 +105,17 @@ class Paperwork:
         self.page = replace(self.page, sentences=sentences, written="")
 
     def _run(self, busy: str, work: Callable[[], None]) -> None:
-        self.page = replace(self.page, busy=busy, trouble="", written="")
+        written = self.page.written if not busy else ""
+        self.page = replace(self.page, busy=busy, trouble="", written=written)
         self._thread = threading.Thread(target=self._guarded, args=(work,), name="paperwork", daemon=True)
         self._thread.start()
 
     def _guarded(self, work: Callable[[], None]) -> None:
         """Whatever goes wrong with a page is a sentence on it; the window and the recording go on."""
         try:
+            begin = time.monotonic()
             work()
+            self._took = time.monotonic() - begin
             self.page = replace(self.page, busy="")
         except CommandError as refused:
             self.page = replace(self.page, busy="", trouble=str(refused))

@@ -19,6 +19,7 @@ from analysis.settings import SettingsError, settings_over_time
 from analysis.timeline import Event, timeline
 from analysis.unit_card import CardError, UnitCard, unit_card
 from drivers.base import LinkEvent, LinkState
+from logger.amend import amend
 from logger.append_events import append_events
 from logger.desktop.advice import advise, support_of
 from logger.desktop.bands import BandWatch, bands_of
@@ -102,7 +103,7 @@ class Review:
     shown_us: int = 0
     """The moment that is shown."""
     notice: str = ""
-    _seen: tuple[tuple[int, int, str], Present] | None = None
+    _seen: tuple[tuple[int, int, str, int], Present] | None = None
     recording = False
     finished = True
 
@@ -136,7 +137,7 @@ class Review:
 
     def present(self) -> Present:
         """Give the moment that is shown; worked out once for each moment."""
-        key = (self.shown_us, len(self.session.events), self.notice)
+        key = (self.shown_us, len(self.session.events), self.notice, id(self.history))
         if self._seen is None or self._seen[0] != key:
             self._seen = (key, self.at(self.shown_us))
         return self._seen[1]
@@ -181,6 +182,20 @@ class Review:
             return
         if self._add(events):
             self.history = _worked_out(self.session)
+
+    def declare(self, kind: str, text: str, *, whole: bool) -> None:
+        """Put right what was declared, for the whole session or from the moment shown, and work it out again.
+
+        Raises
+        ------
+        CommandError
+            If it cannot be understood, or the session cannot be written.
+        """
+        event = amend(self.session, kind, "", text, 0 if whole else self.shown_us)
+        self.session.events.append(event)
+        self.notice = ""
+        curves = curves_for(self.session)
+        self.history, self.curves = _worked_out(self.session), curves
 
     def stop(self, reason: str) -> None:
         """Do nothing: nothing is being recorded."""

@@ -12,8 +12,12 @@ from analysis.saturation import refrigerant
 from analysis.settings import Settings
 from analysis.windows import steady_stretches
 from logger.desktop.bands import bands_of
+from logger.desktop.key_page import Offer
+from logger.desktop.present import Present
 from logger.desktop.scene_compare import ComparePage
 from logger.desktop.scene_report import Judgement, ReportPage
+from logger.desktop.scene_session import Entry, SessionPage
+from logger.desktop.session_desk import declared_words
 from logger.desktop.staged import HALL_CARD, stage, staged_channels
 
 PAIRS = {
@@ -93,5 +97,37 @@ def staged_reports(preset: PresetName = "si") -> dict[str, ReportPage | None]:
         "busy": ReportPage(busy="working the session out"),
         "lacking": replace(whole, lacking=("hall holds no readings of a measuring point: join channels",)),
         "trouble": replace(whole, trouble=_REFUSED),
+        "none": None,
+    }  # fmt: skip
+
+
+def staged_sessions(present: Present, preset: PresetName = "si") -> dict[str, SessionPage | None]:
+    """Give made-up pages of the session view at a made-up moment, by name."""
+    whole = SessionPage(declared=declared_words(present), length_us=3_600_000_000)
+    changed = (
+        "worked out again, at 16:40:",
+        "superheat 5.8 K, was \u221212.4 K",
+        "subcooling 11.5 K, was no value",
+    )
+    if preset == "us":
+        changed = (changed[0], "superheat 10.4 °F, was no value", "subcooling 20.8 °F, was 2.0 °F")
+    offers = tuple(Offer(f"R{400 + n}A", f"session declare R{400 + n}A") for n in range(41))
+    deep = tuple(
+        Offer(f"2026-01-14-hall-{'very-' * 12}long-name-{n}", f"session open {n}", "a session")
+        for n in range(5)
+    )
+    deep_question = f"open which session of {'a-deep-folder-' * 9}?"
+    up = (Offer("folder above", "session browse ..", "visits of the technician"),)
+    units = ("psia", "ft") if preset == "us" else ("hPa", "m")
+    return {
+        "whole": whole,
+        "playing": replace(whole, playing=60.0, whole=False, changed=changed),
+        "live": replace(whole, stored=False),
+        "busy": replace(whole, busy="working everything out again"),
+        "choosing": replace(whole, question="which refrigerant is in the machine?", offers=offers, page=1),
+        "opening": replace(whole, question=deep_question, offers=deep, more=up, opening=True),
+        "nothing-there": replace(whole, question="open which session of visits?", more=up, opening=True),
+        "typing": replace(whole, question="barometer of the site", entry=Entry("1013.2", units[0], units)),
+        "typing-nothing": replace(whole, question="barometer of the site", entry=Entry("", units[1], units)),
         "none": None,
     }  # fmt: skip

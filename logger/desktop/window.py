@@ -20,11 +20,14 @@ from logger.desktop.present import Present
 from logger.desktop.scene import Scene
 from logger.desktop.scene_far import default_gap, next_gap
 from logger.desktop.scene_levels import axis_for, levels_complete
+from logger.desktop.session_desk import SessionDesk
 from logger.desktop.source import Source
 
 if TYPE_CHECKING:
     from logger.desktop.paperwork import Paperwork
+    from logger.desktop.review import Review
     from logger.desktop.scene_compare import ComparePage
+    from logger.desktop.scene_session import SessionPage
     from logger.desktop.typing_visit import TypingVisit
 
 PULL_MS = 100
@@ -54,6 +57,7 @@ class Window(QWidget):
         self.source = source
         self._page = page
         self.paperwork = paperwork
+        self.desk = SessionDesk(source, source.present().preset)
         self.choices = Choices(view=view)
         self.look: LookName = look
         self.axis: Axis | None = None
@@ -68,6 +72,7 @@ class Window(QWidget):
         self._notice = ("", 0.0)
         self._closing = False
         self._playing = 0.0
+        self._redone = 0
         self.setWindowTitle("evenrun")
         self.setMinimumSize(640, 400)
         self.resize(1280, 800)
@@ -81,6 +86,10 @@ class Window(QWidget):
         """Ask for what is new and redraw where something is."""
         if self._playing:
             self._play()
+        if self.desk.opened is not None:
+            self._adopt(self.desk.opened)
+        self._put_right()
+        self._look_at_papers()
         present = self.source.present()
         newest = -1 if present.newest is None else int(present.newest.t_us[-1])
         now = time.monotonic()
@@ -107,6 +116,8 @@ class Window(QWidget):
         now = time.monotonic()
         present = present if present is not None else self.source.present()
         notice = self._notice[0] if now - self._notice[1] < NOTICE_S else ""
+        if self.choices.view == "compare" and self.page is None and self.paperwork is not None:
+            notice = notice or self.paperwork.page.busy or self.paperwork.page.trouble
         asking = ""
         if self._closing:
             asking = "closing the session: everything is kept"
@@ -124,14 +135,41 @@ class Window(QWidget):
         typed = typing.page if typing is not None else None
         report = self.paperwork.page if self.paperwork is not None else None
         self.scene = draw(
-            present, source.history, self.choices, self.axis, source.events, self.page, typed, report
-        )
+            present, source.history, self.choices, self.axis, source.events, self.page, typed, report,
+            self._session(present),
+        )  # fmt: skip
         self.update()
 
     @property
     def page(self) -> ComparePage | None:
         """What the compare view shows: the pair that was opened, or both ends of one session."""
         return self._page or (self.paperwork.comparison if self.paperwork is not None else None)
+
+    def _session(self, present: Present) -> SessionPage | None:
+        """Give what the session view shows; None where that is not the view, or nothing can be declared."""
+        shown = self.choices.view == "session" and hasattr(self.source, "declare")
+        return self.desk.page(present, self._playing) if shown else None
+
+    def _put_right(self) -> None:
+        """Take up what the session view has done in the background."""
+        told = self.desk.notice()
+        if told:
+            self.tell(told)
+        if self.desk.redone != self._redone:
+            self._redone, self._drawn = self.desk.redone, (-1, 0.0)
+            if self.paperwork is not None:
+                self.paperwork.again()
+
+    def _adopt(self, review: Review) -> None:
+        """Show another session from its end on; nothing of the one before is kept in memory."""
+        from logger.desktop.paperwork import Paperwork
+
+        preset = review.preset
+        self.source, self.desk = review, SessionDesk(review, preset)
+        self._page, self.paperwork = None, Paperwork(review.folder, "", preset)
+        self._phase, self.axis, self._drawn, self._redone = None, None, (-1, 0.0), 0
+        self._playing = 0.0
+        self.choices = Choices(view=self.choices.view)
 
     def _typing(self) -> TypingVisit | None:
         """Give the source where it is a typed visit."""
@@ -208,6 +246,17 @@ class Window(QWidget):
                 self._playing = PLAY[(PLAY.index(self._playing) + 1) % len(PLAY)]
                 told = f"playing at {self._playing:.0f} times real time" if self._playing else "playing stops"
                 self.tell("a recording is live already" if self.source.recording else told)
+            case "session":
+                self.desk.act(rest)
+            case "speed":
+                self._playing = float(rest)
+                move = getattr(self.source, "move", None)
+                if self._playing and self._present.at_end and move is not None:
+                    move(-self._present.elapsed_us / 1e6)
+            case "step":
+                move = getattr(self.source, "move", None)
+                if move is not None:
+                    move(float(rest))
             case "report":
                 if self.paperwork is not None:
                     self.paperwork.act(rest)
@@ -235,7 +284,11 @@ class Window(QWidget):
     def show_view(self, view: str) -> None:
         """Go to another view."""
         self.choices = replace(self.choices, view=view, choosing=False, joining="", page=0)
-        if self.paperwork is not None and view in ("compare", "report"):
+        self._look_at_papers()
+
+    def _look_at_papers(self) -> None:
+        """Let the pages be worked out while they are looked at."""
+        if self.paperwork is not None and self.choices.view in ("compare", "report"):
             self.paperwork.open()
 
     def _join(self, point: str) -> None:
