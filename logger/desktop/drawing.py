@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -50,6 +50,7 @@ def draw(
     typed: TypedPage | None = None,
     report: ReportPage | None = None,
     session: SessionPage | None = None,
+    labels: Mapping[str, float] | None = None,
 ) -> Scene:
     """Draw the chosen view."""
     match choices.view:
@@ -83,4 +84,4 @@ def draw(
                 present, choosing=choices.choosing, joining=choices.joining, page=choices.page
             )
         case _:
-            return levels_scene(present, axis)
+            return levels_scene(present, axis, labels)
