@@ -9,7 +9,7 @@ from __future__ import annotations
 import asyncio
 import time
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -111,6 +111,8 @@ class Engine:
         """Thins what is stored while nothing happens; None stores every reading."""
         self._declared: list[Event] = []
         self._newest: Results | None = None
+        self.on_results: Callable[[Sequence[Results]], None] | None = None
+        """Called in the loop with all rows that were closed: who asks for the newest alone may miss some."""
         self._late = 0
         self._pair = ClockPair(writer.t0_ns, clock.utc_ns())
         self._stop_reason: str | None = None
@@ -307,6 +309,8 @@ class Engine:
                 self.watch.results(results)
             self._writer.shown(shown_lines(results))
             self._newest = last_row(results)
+            if self.on_results is not None:
+                self.on_results(results)
 
     def _finish(self) -> None:
         """Close the last rows and write what ends with the session."""

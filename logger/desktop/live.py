@@ -10,7 +10,7 @@ import asyncio
 import logging
 import threading
 from collections import deque
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 from analysis.analyser import Results
@@ -23,7 +23,7 @@ from logger.app import Recording
 from logger.descriptor import read_descriptor
 from logger.desktop.advice import advise, support_of
 from logger.desktop.bands import Band, BandWatch, Judged, bands_of
-from logger.desktop.history import History
+from logger.desktop.history import History, row_of
 from logger.desktop.present import Mark, Present, readings_to_judge, runs
 from logger.desktop.review import marks_of
 from logger.desktop.support_words import Support
@@ -37,8 +37,6 @@ _log = logging.getLogger(__name__)
 ADVISE_ROWS = 60
 ADVISE_EVERY_S = 10
 """Findings rest on the last minute and are worked out every ten seconds."""
-LOOK_S = 0.05
-"""How often the loop looks for a new row."""
 
 
 class Live:
@@ -78,6 +76,7 @@ class Live:
         self._simulated = simulated
         self._card, self._curves = card, curves or {}
         self._recent: deque[Results] = deque(maxlen=ADVISE_ROWS)
+        self._advised = -ADVISE_EVERY_S
         self._support: Support | None = None
         self._watch = BandWatch()
         self._judged: dict[str, Judged] = {}
@@ -213,11 +212,8 @@ class Live:
     async def _record(self) -> None:
         self._loop = asyncio.get_running_loop()
         self._ready.set()
-        watching = asyncio.create_task(self._follow())
-        try:
-            self.warnings = await self._engine.run()
-        finally:
-            watching.cancel()
+        self._engine.on_results = self._follow
+        self.warnings = await self._engine.run()
 
     def _bands(self, mode: str) -> Mapping[str, Band]:
         return bands_of(self._card.bands, mode) if self._card is not None else {}
@@ -228,20 +224,34 @@ class Live:
         found = advise(self._recent, self._curves, self._card, running=runs(newest), since_change_s=since)
         self._support = support_of(found, self.preset, newest.settings.barometer_pa)
 
-    async def _follow(self) -> None:
-        """Take every new row into the history."""
-        seen = -1
-        while True:
-            newest = self._engine.snapshot().newest
-            if newest is not None and int(newest.t_us[-1]) != seen:
-                seen = int(newest.t_us[-1])
-                self.history.append(newest)
-                bands = self._bands(newest.settings.mode)
-                self._judged = self._watch.step(seen / 1e6, readings_to_judge(newest, bands))
-                self._recent.append(newest)
-                if seen // 1_000_000 % ADVISE_EVERY_S == 0:
-                    self._advise(newest)
-            await asyncio.sleep(LOOK_S)
+    def _follow(self, spans: Sequence[Results]) -> None:
+        """Take new rows in; a fault in what is only shown must never end a recording."""
+        try:
+            self._take(spans)
+        except Exception as error:
+            _log.exception("What is shown can no longer follow the recording")
+            self._engine.on_results = None
+            fault = type(error).__name__
+            self.failure = f"the screen stands still: a fault in the program ({fault}); recording goes on"
+
+    def _take(self, spans: Sequence[Results]) -> None:
+        """Take every closed row into the history, however many come at once; called in the loop."""
+        for span in spans:
+            if not span.rows:
+                continue
+            self.history.append(span)
+            bands = self._bands(span.settings.mode)
+            for index in range(max(span.rows - ADVISE_ROWS, 0), span.rows):
+                row = row_of(span, index)
+                self._judged = self._watch.step(float(row.t_us[-1]) / 1e6, readings_to_judge(row, bands))
+                self._recent.append(row)
+        if not self._recent:
+            return
+        newest = self._recent[-1]
+        second = int(newest.t_us[-1]) // 1_000_000
+        if second >= self._advised + ADVISE_EVERY_S:
+            self._advised = second
+            self._advise(newest)
 
 
 def _labels_in(folder: Path) -> dict[str, str]:

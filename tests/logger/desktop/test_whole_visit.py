@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QApplication
@@ -14,6 +15,7 @@ from logger.demo import HALL, open_visit, simulated_machine
 from logger.desktop.live import Live
 from logger.desktop.paperwork import Paperwork
 from logger.desktop.running import demo_card
+from logger.desktop.scene import Trace
 from logger.desktop.window import Window
 from logger.session import Session
 
@@ -41,6 +43,16 @@ def _shows(window: Window, words: str) -> bool:
     return any(words in text.text for text in window.scene.texts)
 
 
+def _traced(window: Window) -> float:
+    """Give the seconds that the trend of the pump's current reaches over."""
+    traces = (i for i in window.scene.items if isinstance(i, Trace) and i.of == "pump_current")
+    trace = next(traces, None)
+    if trace is None or not np.isfinite(trace.mean).any():
+        return 0.0
+    end = float(trace.x[np.isfinite(trace.mean)].max())
+    return (end - trace.clip.x) / trace.clip.w * window.source.history.rows
+
+
 def test_a_visit_from_the_first_reading_to_the_written_page(
     application: QApplication, tmp_path: Path
 ) -> None:
@@ -53,6 +65,10 @@ def test_a_visit_from_the_first_reading_to_the_written_page(
         window = Window(live, paperwork=paperwork)
         try:
             _until(window, lambda: _shows(window, "STEADY for"))
+            window.show_view("trends")
+            window.redraw()
+            rows = live.history.rows
+            _until(window, lambda: live.history.rows > rows + 30 and _traced(window) > rows + 30)
             _touch(window, "mark")
             _until(window, lambda: len(window._present.marks) == 1)
             window.show_view("session")
@@ -79,6 +95,9 @@ def test_a_visit_from_the_first_reading_to_the_written_page(
     page = Path(paperwork.page.written).read_text("utf-8")
     assert "As found, the readings support" in page
     assert page.count("Not stated.") == 1  # whether it is fixed was not approved
+    samples = live.history.series["pump_current"].samples
+    assert samples.size > 1800
+    assert np.isfinite(samples[5:]).all()  # no row was passed over, however fast they came
     session = Session.open(folder)
     assert session.state.value == "closed"
     assert [event.text for event in session.events if event.kind == "phase"] == ["as-found", "as-left"]

@@ -8,6 +8,7 @@ import time
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from PySide6.QtCore import QByteArray, QEvent, QPointF, Qt
@@ -329,3 +330,16 @@ def test_labels_glide_when_levels_change_order_and_nothing_else_moves(
     else:
         assert began == half == ended
     assert rest() == still
+
+
+def test_a_fault_in_what_is_shown_does_not_end_the_recording(monkeypatch: pytest.MonkeyPatch) -> None:
+    live = Live.__new__(Live)
+    live.failure, live._engine = "", SimpleNamespace(on_results=live._follow)  # type: ignore[assignment]
+
+    def fail(*_: object) -> None:
+        raise ValueError("a fault")
+
+    monkeypatch.setattr(live, "_take", fail)
+    live._follow([])
+    assert "the screen stands still" in live.failure
+    assert live._engine.on_results is None
