@@ -13,15 +13,14 @@ from PySide6.QtWidgets import QWidget
 from logger.desktop.axis import Axis
 from logger.desktop.drawing import Choices, draw
 from logger.desktop.frame_parts import VIEWS
-from logger.desktop.gliding import Glide
+from logger.desktop.glider import Glider
 from logger.desktop.lanes import next_lane
 from logger.desktop.looks import LOOKS, NEXT_LOOK, LookName
-from logger.desktop.motion import motion_wanted
 from logger.desktop.painter import fit, paint
 from logger.desktop.present import Present
 from logger.desktop.scene import Scene
 from logger.desktop.scene_far import default_gap, next_gap
-from logger.desktop.scene_levels import axis_for, levels_complete, places_of_labels
+from logger.desktop.scene_levels import axis_for, levels_complete
 from logger.desktop.session_desk import SessionDesk
 from logger.desktop.source import Source
 
@@ -32,7 +31,7 @@ if TYPE_CHECKING:
     from logger.desktop.scene_session import SessionPage
     from logger.desktop.typing_visit import TypingVisit
 
-PULL_MS, GLIDE_MS = 100, 16
+PULL_MS = 100
 VALUES_S = 0.5
 """How often values are redrawn where no new row has come."""
 BACK_DATE_S = 6.0
@@ -75,15 +74,11 @@ class Window(QWidget):
         self._closing = False
         self._playing = 0.0
         self._redone = 0
-        self._glided_on: Axis | None = None
         self.setWindowTitle("evenrun")
         self.setMinimumSize(640, 400)
         self.resize(1280, 800)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self._glide = Glide()
-        self._gliding = QTimer(self)
-        self._gliding.setSingleShot(True)
-        self._gliding.timeout.connect(self._glide_on)
+        self._glider = Glider(self._paint_scene, self)
         self._timer = QTimer(self)
         self._timer.timeout.connect(self.pull)
         self._timer.start(PULL_MS)
@@ -138,28 +133,10 @@ class Window(QWidget):
         )
         self._keep_axis(present)
         self._present = present
-        self._send_labels(present, now)
-        self._paint_scene(now)
+        self._glider.send(present, self.axis, shown=self.choices.view == "levels")
+        self._paint_scene()
 
-    def _send_labels(self, present: Present, now: float) -> None:
-        """Let the labels of the levels view glide to where they belong; with another axis they go at once."""
-        if self.choices.view != "levels" or self.axis is None or present.newest is None:
-            self._glide, self._glided_on = Glide(), None
-            return
-        smooth = self._glided_on is self.axis and motion_wanted()
-        self._glide.to(places_of_labels(present, self.axis), now, smooth=smooth)
-        self._glided_on = self.axis
-        if self._glide.moving(now):
-            self._gliding.start(GLIDE_MS)
-
-    def _glide_on(self) -> None:
-        """Draw the next step of a glide; nothing is read for it and nothing else moves."""
-        now = time.monotonic()
-        self._paint_scene(now)
-        if self._glide.moving(now):
-            self._gliding.start(GLIDE_MS)
-
-    def _paint_scene(self, now: float) -> None:
+    def _paint_scene(self) -> None:
         """Draw the scene of what was read last."""
         present = self._present
         source, typing = self.source, self._typing()
@@ -167,7 +144,7 @@ class Window(QWidget):
         report = self.paperwork.page if self.paperwork is not None else None
         self.scene = draw(
             present, source.history, self.choices, self.axis, source.events, self.page, typed, report,
-            self._session(present), self._glide.at(now),
+            self._session(present), self._glider.places(),
         )  # fmt: skip
         self.update()
 

@@ -292,7 +292,7 @@ def test_history_of_a_live_recording_keeps_no_rows() -> None:
 def test_labels_glide_when_levels_change_order_and_nothing_else_moves(
     window: Window, source: Staged, monkeypatch: pytest.MonkeyPatch, wanted: bool
 ) -> None:
-    from logger.desktop import window as module
+    from logger.desktop import glider as module
 
     monkeypatch.setattr(module, "motion_wanted", lambda: wanted)
     now = [1000.0]
@@ -318,10 +318,10 @@ def test_labels_glide_when_levels_change_order_and_nothing_else_moves(
     window.redraw()
     began, still = heights(), rest()
     now[0] += 0.075
-    window._glide_on()
+    window._glider.step()
     half = heights()
     now[0] += 0.1
-    window._glide_on()
+    window._glider.step()
     ended = heights()
     assert abs(ended["suction_temperature"] - before["suction_temperature"]) > 40
     if wanted:
