@@ -130,8 +130,10 @@ def _report(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-un
 
     from logger.desktop.paperwork import Paperwork
     from logger.desktop.present import Present
+    from logger.desktop.review import Review
     from logger.desktop.scene_report import report_scene
     from logger.desktop.staged_pages import staged_reports
+    from logger.replay import open_session
 
     if not args.session:
         pages = staged_reports(preset)
@@ -142,7 +144,8 @@ def _report(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-un
     paperwork = Paperwork(Path(args.session), args.other or "", preset, args.card or "")
     paperwork.open()
     paperwork.join(600.0)
-    return report_scene(Present(preset=preset, kind="review"), paperwork.page)
+    present = Review.open(open_session(args.session), preset, args.card or "").present()
+    return report_scene(present, paperwork.page)
 
 
 def _audit(args: argparse.Namespace, preset: PresetName) -> int:

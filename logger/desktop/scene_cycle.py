@@ -204,17 +204,22 @@ def _circuit(sheet: Sheet, chart: Chart, cycle: Cycle, *, running: bool) -> None
             assumed = bool(other.assumed)
             points = (chart.place(one.h, one.p), chart.place(other.h, other.p))
             sheet.add(Path(points, Role.TEXT, 3, dashed=assumed, name="circuit"))
-    for corner in cycle.corners:
-        if corner.known:
-            _state(sheet, chart, corner)
+    known = [corner for corner in cycle.corners if corner.known]
+    for corner in known:
+        _state(sheet, chart, corner)
+    for corner in known:
+        _number(sheet, chart, corner)
 
 
-_TAG = {1: (22.0, 0.0), 2: (22.0, -20.0), 3: (-20.0, 22.0), 4: (-20.0, 22.0)}
-"""Where a state's number stands beside it [px]: away from the circuit and from the distances."""
+_BESIDE = {
+    1: ((22, 0), (22, 22), (0, 26)), 2: ((22, -20), (0, -24), (-22, -20)),
+    3: ((-20, 22), (-22, 0), (0, 26)), 4: ((-20, 22), (0, 26), (-22, 0)),
+}  # fmt: skip
+"""Where a state's number may stand beside it [px], the best place first."""
 
 
 def _state(sheet: Sheet, chart: Chart, corner: Corner) -> None:
-    """Draw a state with its number; an assumed one is open and dashed."""
+    """Draw a state; an assumed one is open and dashed."""
     x, y = chart.place(corner.h, corner.p)
     square = Rect(x - 6, y - 6, 12, 12)
     fill = Role.GROUND if corner.assumed else Role.TEXT
@@ -223,10 +228,22 @@ def _state(sheet: Sheet, chart: Chart, corner: Corner) -> None:
     if not chart.holds(corner.h, corner.p):
         way = 1.0 if corner.h > chart.h_high else -1.0
         sheet.add(Path(((x - 9 * way, y - 9), (x, y), (x - 9 * way, y + 9)), Role.TEXT, 3, name="beyond"))
-    dx, dy = _TAG[corner.number]
-    across = min(max(x + dx, PLOT.x + 14), PLOT.right - 14)
-    down = min(max(y + dy, PLOT.y + 14), PLOT.bottom - 36)
-    sheet.add(Text(across, down + 7, str(corner.number), 20, True, align=Align.MIDDLE, on=Role.PANEL))
+
+
+def _number(sheet: Sheet, chart: Chart, corner: Corner) -> None:
+    """Write a state's number where no other state and no other number stands."""
+    x, y = chart.place(corner.h, corner.p)
+    states = [i.rect for i in sheet.items if isinstance(i, Box) and i.name == "state"]
+    found: list[Text] = []
+    for dx, dy in _BESIDE[corner.number]:
+        across = min(max(x + dx, PLOT.x + 14), PLOT.right - 14)
+        down = min(max(y + dy, PLOT.y + 14), PLOT.bottom - 36)
+        tag = Text(across, down + 7, str(corner.number), 20, True, align=Align.MIDDLE, on=Role.PANEL)
+        free = not sheet.texts_in(tag.box) and not any(min(tag.box.overlap(s)) > -2 for s in states)
+        found.insert(0 if free else len(found), tag)
+        if free:
+            break
+    sheet.add(found[0])
 
 
 def _distances(sheet: Sheet, present: Present, chart: Chart, cycle: Cycle) -> None:
