@@ -26,6 +26,7 @@ if TYPE_CHECKING:  # what works pages out is loaded when one is opened, for the 
     from logger.reports.paper import Paper
 
 _log = logging.getLogger(__name__)
+SETTING = "setting the page"
 STALE_S, STALE_TIMES = 3.0, 10.0
 """A recording that goes on is worked out anew while its pages are looked at, after so long and so many times
 as long as that takes."""
@@ -53,6 +54,8 @@ class Paperwork:
         self._approved: set[Judgement] = set()
         self._thread: threading.Thread | None = None
         self._at, self._took = -math.inf, 0.0
+        self._write_next = False
+        """Whether a page was asked for while something else was being worked out."""
         self.page = ReportPage(paper="letter" if preset == "us" else "a4")
         self.comparison: ComparePage | None = None
 
@@ -74,11 +77,8 @@ class Paperwork:
             self._run("working the session out" if self._material is None else "", self._gather)
 
     def again(self) -> None:
-        """Work everything out again: something was put right."""
-        if not self.busy:
-            self._run("working the session out again", self._gather)
-        else:
-            self._at = -math.inf
+        """Let everything be worked out again when the pages are looked at next: something was put right."""
+        self._at = -math.inf
 
     def act(self, what: str) -> None:
         """Do what a touch on the report view asks for."""
@@ -93,8 +93,10 @@ class Paperwork:
             self.page = replace(self.page, reading=rest)
         elif name == "approve":
             self._approve(rest)
-        elif name == "write" and self._material is not None and not self.busy:
-            self._run("setting the page", self._write)
+        elif name == "write" and self.busy:
+            self._write_next = True
+        elif name == "write" and self._material is not None:
+            self._run(SETTING, self._write)
 
     def _approve(self, key: str) -> None:
         """Approve a sentence as it stands now, or take that back; another text must be approved anew."""
@@ -116,6 +118,10 @@ class Paperwork:
             begin = time.monotonic()
             work()
             self._took = time.monotonic() - begin
+            if self._write_next and self._material is not None:
+                self._write_next = False
+                self.page = replace(self.page, busy=SETTING)
+                self._write()
             self.page = replace(self.page, busy="")
         except CommandError as refused:
             self.page = replace(self.page, busy="", trouble=str(refused))

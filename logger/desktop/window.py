@@ -151,7 +151,7 @@ class Window(QWidget):
     @property
     def page(self) -> ComparePage | None:
         """What the compare view shows: the pair that was opened, or both ends of one session."""
-        return self._page or (self.paperwork.comparison if self.paperwork is not None else None)
+        return (self.paperwork.comparison if self.paperwork is not None else None) or self._page
 
     def _session(self, present: Present) -> SessionPage | None:
         """Give what the session view shows; None where that is not the view, or nothing can be declared."""

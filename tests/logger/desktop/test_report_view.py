@@ -80,6 +80,29 @@ def test_a_judgement_is_printed_only_once_it_is_approved(window: Window) -> None
     assert page.count("Not stated.") == 1
 
 
+def test_a_page_asked_for_while_another_is_being_made_is_written_too(window: Window) -> None:
+    paperwork = window.paperwork
+    assert paperwork is not None
+    paperwork.again()
+    paperwork.open()
+    paperwork.act("write")
+    assert paperwork.join(SURE)
+    assert Path(paperwork.page.written).is_file()
+
+
+def test_what_was_put_right_is_compared_anew(window: Window) -> None:
+    assert window.paperwork is not None
+    before = window.page
+    assert before is not None
+    for channel in ("clamps/tl", "clamps/ts"):  # put wrong, and right again
+        window.act(f"channel {channel}")
+        window.act("point suction_temperature")
+        window.show_view("compare")
+        assert window.paperwork.join(SURE)
+        assert window.page is not before
+        before = window.page
+
+
 def test_every_reader_and_paper_is_written_and_no_file_is_replaced(
     window: Window, pair: tuple[Path, Path]
 ) -> None:

@@ -273,6 +273,24 @@ def test_a_moment_of_a_session_is_the_same_as_its_end_seen_then(tmp_path: Path) 
     assert math.isfinite(back.value("superheat"))
 
 
+@pytest.mark.parametrize(
+    "asked", [["cycle", "--scene", "start"], ["report"], ["report", "--scene", "long"], ["session"],
+              ["session", "--scene", "choosing"], ["compare", "--scene", "as-found"]],
+)  # fmt: skip
+def test_shot_draws_the_made_up_pages(asked: list[str], tmp_path: Path, application: QGuiApplication) -> None:
+    out = tmp_path / "x.png"
+    assert main(["shot", *asked, "--units", "us", "--out", str(out)]) == 0
+    assert QImage(str(out)).height() == 800
+
+
+@pytest.mark.parametrize("view", ["cycle", "report", "session"])
+def test_shot_draws_the_views_of_a_session(view: str, tmp_path: Path, application: QGuiApplication) -> None:
+    folder = hall_session(tmp_path / "hall", AS_FOUND, seconds=120)
+    out = tmp_path / "x.png"
+    assert main(["shot", view, str(folder), "--out", str(out)]) == 0
+    assert QImage(str(out)).width() == 1280
+
+
 def test_shot_writes_a_picture(tmp_path: Path, application: QGuiApplication) -> None:
     folder = hall_session(tmp_path / "hall", AS_FOUND, seconds=120)
     out = tmp_path / "levels.png"
@@ -290,6 +308,8 @@ def test_shot_writes_a_picture(tmp_path: Path, application: QGuiApplication) -> 
         (["shot", "levels", "--scene", "start", "--size", "huge", "--out", "x.png"], "is no size"),
         (["shot", "levels", "nowhere-at-all", "--out", "x.png"], "no session"),
         (["shot", "typed", "nowhere-at-all", "--out", "x.png"], "made-up visit"),
+        (["shot", "report", "--scene", "nowhere", "--out", "x.png"], "There is no scene 'nowhere'"),
+        (["shot", "session", "--scene", "nowhere", "--out", "x.png"], "There is no scene 'nowhere'"),
     ],
 )
 def test_shot_says_in_a_sentence_what_is_wrong(
