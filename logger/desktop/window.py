@@ -18,6 +18,7 @@ from logger.desktop.lanes import next_lane
 from logger.desktop.looks import LOOKS, NEXT_LOOK, LookName
 from logger.desktop.painter import fit, paint
 from logger.desktop.present import Present
+from logger.desktop.reaching import next_act, with_ring
 from logger.desktop.scene import Scene
 from logger.desktop.scene_far import default_gap, next_gap
 from logger.desktop.scene_levels import axis_for, levels_complete
@@ -74,6 +75,7 @@ class Window(QWidget):
         self._closing = False
         self._playing = 0.0
         self._redone = 0
+        self._ring = ""
         self.setWindowTitle("evenrun")
         self.setMinimumSize(640, 400)
         self.resize(1280, 800)
@@ -142,10 +144,11 @@ class Window(QWidget):
         source, typing = self.source, self._typing()
         typed = typing.page if typing is not None else None
         report = self.paperwork.page if self.paperwork is not None else None
-        self.scene = draw(
+        scene = draw(
             present, source.history, self.choices, self.axis, source.events, self.page, typed, report,
             self._session(present), self._glider.places(),
         )  # fmt: skip
+        self.scene = with_ring(scene, self._ring)
         self.update()
 
     @property
@@ -292,6 +295,7 @@ class Window(QWidget):
     def show_view(self, view: str) -> None:
         """Go to another view."""
         self.choices = replace(self.choices, view=view, choosing=False, joining="", page=0)
+        self._ring = ""
         self._look_at_papers()
 
     def _look_at_papers(self) -> None:
@@ -320,7 +324,7 @@ class Window(QWidget):
 
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802
         """Take a touch; marks are taken at press-down."""
-        self._pressed = time.monotonic()
+        self._pressed, self._ring = time.monotonic(), ""
         scale, dx, dy = fit(self.width(), self.height())
         place = event.position()
         target = self.scene.target_at((place.x() - dx) / scale, (place.y() - dy) / scale)
@@ -340,6 +344,8 @@ class Window(QWidget):
         """Take a key."""
         if event.isAutoRepeat():
             return
+        if self._ring_key(event.key()):
+            return
         if self.choices.view == "typed" and self._typing() is not None and self._pad_key(event):
             return
         key = event.key()
@@ -355,6 +361,27 @@ class Window(QWidget):
             self.act(_KEYS[key])
         elif Qt.Key.Key_1 <= key <= Qt.Key.Key_9 and key - Qt.Key.Key_1 < len(VIEWS):
             self.act(f"view {VIEWS[key - Qt.Key.Key_1]}")
+
+    def focusNextPrevChild(self, next: bool) -> bool:  # noqa: N802 Qt's own name
+        """Let Tab take the ring to the next key of the view."""
+        self._ring = next_act(self.scene, self._ring, 1 if next else -1)
+        self._paint_scene()
+        return True
+
+    def _ring_key(self, key: int) -> bool:
+        """Give Enter to the key inside the ring; Escape takes the ring away."""
+        if not self._ring or key not in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Escape):
+            return False
+        act = self._ring
+        if key == Qt.Key.Key_Escape or all(target.act != act for target in self.scene.targets):
+            self._ring = ""
+            self._paint_scene()
+            return key == Qt.Key.Key_Escape
+        if act == "choose gap":
+            self.choose_gap()
+        else:
+            self.act(act)
+        return True
 
     def _pad_key(self, event: QKeyEvent) -> bool:
         """Give a key to the pad of the typed view; views then change by the page keys only."""

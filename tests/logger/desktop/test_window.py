@@ -343,3 +343,26 @@ def test_a_fault_in_what_is_shown_does_not_end_the_recording(monkeypatch: pytest
     live._follow([])
     assert "the screen stands still" in live.failure
     assert live._engine.on_results is None
+
+
+def test_every_touch_can_be_reached_and_done_by_keyboard(window: Window, source: Staged) -> None:
+    tab = QKeyEvent(QEvent.Type.KeyPress, Qt.Key.Key_Tab, Qt.KeyboardModifier.NoModifier)
+    for view in ("levels", "trends", "compare", "devices", "far", "report", "cycle"):
+        window.show_view(view)
+        window.redraw()
+        acts = {t.act for t in window.scene.targets if t.act.split(" ")[0] not in ("moment", "look", "far")}
+        reached = set()
+        for _ in range(len(acts)):
+            QApplication.sendEvent(window, QKeyEvent(tab))
+            reached.add(window._ring)
+            assert any(getattr(item, "name", "") == "ring" for item in window.scene.items)
+        assert reached == acts
+    window.show_view("levels")
+    window.redraw()
+    while window._ring != "looked":
+        QApplication.sendEvent(window, QKeyEvent(tab))
+    _press(window, Qt.Key.Key_Return)
+    assert source.asked == ["mark I looked"]
+    _press(window, Qt.Key.Key_Escape)
+    _press(window, Qt.Key.Key_Return)
+    assert source.asked == ["mark I looked", "mark"]
