@@ -41,7 +41,7 @@ def with_ring(scene: Scene, act: str) -> Scene:
     if target is None:
         return scene
     rect = target.rect
-    ring = Rect(rect.x + 5, rect.y + 5, rect.w - 10, rect.h - 10)
+    ring = Rect(rect.x - 3, rect.y - 3, rect.w + 6, rect.h + 6)
     return replace(
         scene, items=(*scene.items, Box(ring, edge=Role.TEXT, px=3, radius=3, dashed=True, name="ring"))
     )
