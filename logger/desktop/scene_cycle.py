@@ -166,29 +166,31 @@ def _dome(sheet: Sheet, chart: Chart) -> None:
 
 
 def _temperatures(sheet: Sheet, chart: Chart, name: str, preset: PresetName) -> None:
-    """Name each isotherm where it meets the bubble line; none over another text or the circuit."""
+    """Name each isotherm inside the dome, above its line; none over another text or the circuit."""
+    dome = [chart.place(*point) for point in chart.bubble]
     for text, t, _ in isotherms_of(name, preset):
         p = float(chart.curve.p_bubble(t))
         if not (math.isfinite(p) and chart.holds(float(chart.curve.h_bubble(p)), p)):
             continue
         x, y = chart.place(float(chart.curve.h_bubble(p)), p)
-        label = Text(x - 8, y + 5, text, 16, role=Role.SECOND, align=Align.RIGHT, on=Role.PANEL)
-        inside = label.left > PLOT.x + 2 and PLOT.y + 14 < y < PLOT.bottom - 30
-        if inside and not sheet.texts_in(label.box) and not _under_circuit(sheet, label.box):
+        # Upwards the bubble line leans over the place where the label stands.
+        begin = max((across for across, down in dome if y - 24 <= down <= y), default=x)
+        label = Text(max(begin, x) + 10, y - 6, text, 16, role=Role.SECOND, on=Role.PANEL)
+        inside = PLOT.y + 22 < y < PLOT.bottom - 34 and label.box.right < PLOT.right - 8
+        if inside and not sheet.texts_in(label.box) and not _crossed(sheet, label.box):
             sheet.add(label)
 
 
-def _under_circuit(sheet: Sheet, box: Rect) -> bool:
-    """Whether the circuit or one of its states runs through a place."""
-    near = Rect(box.x - 8, box.y - 6, box.w + 12, box.h + 12)
+def _crossed(sheet: Sheet, box: Rect) -> bool:
+    """Whether a line of the chart or a state of the circuit runs through a place."""
+    near = Rect(box.x - 4, box.y - 2, box.w + 8, box.h + 3)
     for item in sheet.items:
-        if not (isinstance(item, Path) and item.name in ("circuit", "isotherm")):
+        if not (isinstance(item, Path) and item.name in ("circuit", "isotherm", "dome", "distance", "end")):
             continue
         for (x0, y0), (x1, y1) in pairwise(item.points):
-            count = int(max(abs(x1 - x0), abs(y1 - y0)) / 8.0) + 1
-            if any(
-                near.contains(x0 + n * (x1 - x0) / count, y0 + n * (y1 - y0) / count) for n in range(count)
-            ):
+            count = int(max(abs(x1 - x0), abs(y1 - y0)) / 4.0) + 1
+            steps = (n / count for n in range(count + 1))
+            if any(near.contains(x0 + s * (x1 - x0), y0 + s * (y1 - y0)) for s in steps):
                 return True
     return any(
         isinstance(item, Box) and item.name == "state" and min(item.rect.overlap(near)) > 0
