@@ -211,7 +211,7 @@ def _fluid(side: str, one: Liquid | None, other: Liquid | None) -> list[Conditio
     """Compare the declared fluids, where there are any; a repair may change them, so they forbid nothing."""
     if one is None and other is None:
         return []
-    a, b = _fluid_words(one), _fluid_words(other)
+    a, b = fluid_words(one), fluid_words(other)
     found = _words(f"{side}_fluid", f"{side} fluid", a, b, undeclared_blocks=False, remark="")
     remark = (
         "" if found.alike is Alike.ALIKE else "heat and freeze margin count with the fluid of each session"
@@ -219,7 +219,8 @@ def _fluid(side: str, one: Liquid | None, other: Liquid | None) -> list[Conditio
     return [replace(found, blocks=False, remark=remark)]
 
 
-def _fluid_words(fluid: Liquid | None) -> str:
+def fluid_words(fluid: Liquid | None) -> str:
+    """Name a liquid with its composition; empty where none is declared."""
     if fluid is None:
         return ""
     name = fluid.name.replace("_", " ")

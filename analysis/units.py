@@ -25,6 +25,7 @@ class Quantity(StrEnum):
     VOLUME_FLOW = "volume_flow"
     MASS_FLOW = "mass_flow"
     HEAT_RATE = "heat_rate"
+    SPECIFIC_ENTHALPY = "specific_enthalpy"
     POWER = "power"
     ENERGY = "energy"
     VOLTAGE = "voltage"
@@ -93,6 +94,7 @@ _UNITS: dict[Quantity, tuple[Unit, ...]] = {
         Unit("kg/s", 1.0), Unit("g/s", 1e-3), Unit("kg/h", 1 / 3600), Unit("lb/h", 0.45359237 / 3600),
         Unit("lb/min", 0.45359237 / 60),
     ),
+    Quantity.SPECIFIC_ENTHALPY: (Unit("J/kg", 1.0), Unit("kJ/kg", 1e3), Unit("Btu/lb", 2326.0)),
     Quantity.HEAT_RATE: (Unit("W", 1.0), Unit("kW", 1e3), Unit("Btu/h", _BTU_PER_H), Unit("ton", 12000 * _BTU_PER_H)),
     Quantity.POWER: (Unit("W", 1.0), Unit("kW", 1e3)),
     Quantity.ENERGY: (Unit("J", 1.0), Unit("kWh", 3.6e6), Unit("Wh", 3600.0)),

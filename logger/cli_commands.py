@@ -243,7 +243,7 @@ def _add_desktop(command: Command) -> None:
     desktop.add_argument("--barometer", metavar="P", help="of the typed visit: '94.3 kPa(a)', '600 m'")
     desktop.add_argument("--fluid", metavar="TEXT", help="of the typed visit: 'propylene_glycol 25 %% mass'")
     shot = command("shot", "one view as a picture, or all views audited")
-    views = ("levels", "far", "trends", "compare", "devices", "typed")
+    views = ("levels", "far", "trends", "compare", "devices", "typed", "session", "report", "cycle")
     shot.add_argument("view", nargs="?", choices=views, metavar="VIEW", help=", ".join(views))
     shot.add_argument("session", metavar="SESSION", nargs="?")
     shot.add_argument("--scene", metavar="NAME", help="a made-up moment instead of a session")

@@ -30,6 +30,7 @@ from logger.journal import JournalStatus
 from logger.ring import Ring
 from logger.session_errors import SessionError
 from logger.session_writer import SessionWriter
+from logger.setup_file import find_curve
 from logger.shown import shown_lines
 from logger.watch import Watch
 from logger.watch_bands import Noticed
@@ -127,9 +128,14 @@ class Engine:
         ------
         SettingsError
             If one cannot be understood; then none is written.
+        CommandError
+            If a refrigerant is not known, or refused.
         """
         stamped = [replace(event, utc_us=self._clock.utc_ns() // 1000) for event in events]
         settings = settings_over_time([*self._declared, *stamped], self._analyser.channels)
+        named = {event.text for event in stamped if event.kind == "refrigerant"} - {""}
+        new = {name: find_curve(name) for name in named - set(self._analyser.curve_of)}
+        self._analyser.curve_of = {**self._analyser.curve_of, **new}
         self._declared += stamped
         self._analyser.settings = settings
         for event in stamped:

@@ -78,11 +78,29 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
 
         present, typed = staged_typed(preset)
         return draw(present, History(keep_rows=False), choices, typed=typed)
+    if args.view == "report":
+        return _report(args, preset)
+    if args.view == "session" and not args.session:
+        from dataclasses import replace
+
+        from logger.desktop.staged_pages import staged_sessions
+
+        present, history = stage("as-found", preset)
+        pages = staged_sessions(present, preset)
+        if (args.scene or "whole") not in pages:
+            raise CommandError(
+                f"There is no scene '{args.scene}' of this view; there are {', '.join(pages)}."
+            )
+        present = replace(present, kind="review")
+        return draw(present, history, choices, session=pages[args.scene or "whole"])
     if args.scene:
         if args.scene not in STAGES:
             raise CommandError(f"There is no scene '{args.scene}'; there are {', '.join(STAGES)}.")
+        from logger.desktop.staged_pages import staged_compare
+
         present, history = stage(args.scene, preset)
-        return draw(present, history, choices)
+        page = staged_compare(args.scene, preset) if args.view == "compare" else None
+        return draw(present, history, choices, page=page)
     if not args.session:
         raise CommandError("Name a session, or a made-up scene with --scene.")
     review = Review.open(open_session(args.session), preset, args.card or "")
@@ -96,9 +114,35 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
         if review.shown_us > review.end_us:
             length = duration(review.end_us / 1e6)
             raise CommandError(f"--at {args.at} lies behind the end of the session, which is {length} long.")
+    if args.view == "session":
+        from logger.desktop.session_desk import SessionDesk
+
+        page_of = SessionDesk(review, preset).page(review.present())
+        return draw(review.present(), review.history, choices, session=page_of)
     present = review.present()
     history = review.history if present.newest else History(keep_rows=False)
     return draw(present, history, choices, None, review.events, page)
+
+
+def _report(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-untyped-def]
+    """Draw the report view of a session or a pair, or one of the made-up pages."""
+    from pathlib import Path
+
+    from logger.desktop.paperwork import Paperwork
+    from logger.desktop.present import Present
+    from logger.desktop.scene_report import report_scene
+    from logger.desktop.staged_pages import staged_reports
+
+    if not args.session:
+        pages = staged_reports(preset)
+        name = args.scene or "owner"
+        if name not in pages:
+            raise CommandError(f"There is no scene '{name}' of this view; there are {', '.join(pages)}.")
+        return report_scene(Present(preset=preset), pages[name])
+    paperwork = Paperwork(Path(args.session), args.other or "", preset, args.card or "")
+    paperwork.open()
+    paperwork.join(600.0)
+    return report_scene(Present(preset=preset, kind="review"), paperwork.page)
 
 
 def _audit(args: argparse.Namespace, preset: PresetName) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from analysis.presets import PresetName
 from logger.desktop import staged
@@ -10,8 +11,11 @@ from logger.desktop.audit import VisibleFault, in_a_look, in_any_look
 from logger.desktop.drawing import Choices, draw
 from logger.desktop.looks import LOOKS
 from logger.desktop.present import Present
+from logger.desktop.scene_report import report_scene
+from logger.desktop.scene_session import session_scene
 from logger.desktop.scene_typed import typed_scene
 from logger.desktop.staged import stage
+from logger.desktop.staged_pages import staged_compare, staged_reports, staged_sessions
 from logger.desktop.staged_typed import staged_typed
 
 
@@ -26,16 +30,18 @@ def audit_all(presets: Sequence[PresetName] = ("si", "us")) -> tuple[list[Visibl
     """
     faults: list[VisibleFault] = []
     count = 0
-    choices = [Choices(view=view) for view in ("levels", "far", "trends", "devices")]
+    choices = [Choices(view=view) for view in ("levels", "far", "trends", "devices", "compare", "cycle")]
     choices += [
         Choices(view="devices", choosing=True),
         Choices(view="devices", joining="gauges/suction_pressure"),
+        Choices(view="compare", page=1),
     ]
     for preset in presets:
         for moment in staged.STAGES:
             present, history = stage(moment, preset)
+            page = staged_compare(moment, preset)
             for chosen in choices:
-                scene = draw(present, history, chosen)
+                scene = draw(present, history, chosen, page=page)
                 name = f"{chosen.view} {moment} {preset}"
                 faults += in_any_look(scene, name)
                 for look in LOOKS:
@@ -50,4 +56,19 @@ def audit_all(presets: Sequence[PresetName] = ("si", "us")) -> tuple[list[Visibl
                 *in_a_look(shown, "dark", name),
                 *in_a_look(shown, "sun", name),
             ]
+        for moment in ("as-found", "no-device", "long-names", "cooling", "no-refrigerant"):
+            present, history = stage(moment, preset)
+            present = replace(present, kind="review")
+            for name, session in staged_sessions(present, preset).items():
+                count += 1
+                shown = session_scene(present, history, session)
+                faults += in_any_look(shown, f"session {name} {moment} {preset}")
+                for look in LOOKS:
+                    faults += in_a_look(shown, look, f"session {name} {moment} {preset} {look}")
+        for name, report in staged_reports(preset).items():
+            count += 1
+            shown = report_scene(Present(preset=preset), report)
+            faults += in_any_look(shown, f"report {name} {preset}")
+            for look in LOOKS:
+                faults += in_a_look(shown, look, f"report {name} {preset} {look}")
     return faults, count

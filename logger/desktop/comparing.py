@@ -1,7 +1,11 @@
-"""Two stored sessions put side by side for the compare view."""
+"""Two stored sessions, or both ends of one, put side by side for the compare view."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from analysis.compare import Compared
+from analysis.timeline import Event
 from analysis.unit_card import UnitCard
 from logger.comparison import compare_sessions, not_tested_lines, study
 from logger.desktop.bands import bands_of
@@ -18,14 +22,19 @@ def compare_page(as_found: Session, as_left: Session, card: UnitCard | None) -> 
         If one of them holds no readings of a measuring point.
     """
     found, left = study(as_found), study(as_left)
-    compared = compare_sessions(found, left)
+    events = (*as_found.events, *as_left.events)
+    return page_of_comparison(compare_sessions(found, left), found.title, events, card)
+
+
+def page_of_comparison(
+    compared: Compared, title: str, events: Sequence[Event], card: UnitCard | None
+) -> ComparePage:
+    """Put what was compared on a page."""
     comparison = compared.comparisons[0] if compared.comparisons else None
     mode = comparison.mode if comparison is not None else ""
     bands = bands_of(card.bands, mode) if card is not None else {}
     notes = list(not_tested_lines(compared))
-    repairs = [
-        e.text for e in (*as_found.events, *as_left.events) if e.kind == "mark" and e.text == "I changed"
-    ]
+    repairs = [event.text for event in events if event.kind == "mark" and event.text == "I changed"]
     if repairs:
         notes.insert(0, f"Marked as changed: {len(repairs)} times.")
-    return ComparePage(comparison, found.title, bands, tuple(notes))
+    return ComparePage(comparison, title, bands, tuple(notes))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -18,6 +18,8 @@ from logger.desktop.scene_trends import TrendWindow, trends_scene
 
 if TYPE_CHECKING:
     from logger.desktop.scene_compare import ComparePage
+    from logger.desktop.scene_report import ReportPage
+    from logger.desktop.scene_session import SessionPage
     from logger.desktop.typed_page import TypedPage
 
 
@@ -46,6 +48,9 @@ def draw(
     events: Sequence[Event] = (),
     page: ComparePage | None = None,
     typed: TypedPage | None = None,
+    report: ReportPage | None = None,
+    session: SessionPage | None = None,
+    labels: Mapping[str, float] | None = None,
 ) -> Scene:
     """Draw the chosen view."""
     match choices.view:
@@ -57,7 +62,19 @@ def draw(
         case "compare":
             from logger.desktop.scene_compare import compare_scene  # loads what reads sessions
 
-            return compare_scene(present, page)
+            return compare_scene(present, page, choices.page)
+        case "cycle":
+            from logger.desktop.scene_cycle import cycle_scene
+
+            return cycle_scene(present, history)
+        case "session":
+            from logger.desktop.scene_session import session_scene
+
+            return session_scene(present, history, session)
+        case "report":
+            from logger.desktop.scene_report import report_scene
+
+            return report_scene(present, report)
         case "typed":
             from logger.desktop.scene_typed import typed_scene
 
@@ -67,4 +84,4 @@ def draw(
                 present, choosing=choices.choosing, joining=choices.joining, page=choices.page
             )
         case _:
-            return levels_scene(present, axis)
+            return levels_scene(present, axis, labels)

@@ -9,7 +9,7 @@ from logger.desktop.scene import Align, Box, Path, Rect, Role, Sheet, Target, Te
 from logger.desktop.shapes import rule, sign, word_slab
 from logger.desktop.state_line import StateLine, state_line
 
-VIEWS = ("levels", "trends", "compare", "devices", "typed")
+VIEWS = ("levels", "trends", "compare", "devices", "typed", "session", "report", "cycle")
 """The order of the views; far stands beside them."""
 SHELVED_MIN = 30
 """For so long an alarm waits when it is shelved here; it comes back by itself."""
@@ -45,6 +45,7 @@ def top_line(
         Text(1264, 38, fitting(heading, heading_px, max(room, 120), bold=True), heading_px, True,
              align=Align.RIGHT, on=Role.PANEL)
     )  # fmt: skip
+    reason = present.asking or present.notice or line.reason
     late = present.journal is not None and present.journal.behind_s > WRITTEN_LATE_S
     trouble = present.journal is not None and bool(present.journal.trouble)
     if late or trouble:
@@ -54,13 +55,14 @@ def top_line(
         edge = word_slab(sheet, 1264, 54, text, "journal") - 12
     else:
         facts = fitting(facts, 18, 760)
-        if present.alarms:  # what must be done is never cut short: the facts make room for it
-            room = 1160 - text_width(line.reason, 18)
+        if (
+            present.alarms or present.notice
+        ):  # what must be done is never cut short: the facts make room for it
+            room = 1160 - text_width(reason, 18)
             shorter = (facts, f"{present.water_words} · {time_words(present)}", time_words(present), "")
             facts = next(words for words in shorter if text_width(words, 18) <= room or not words)
         sheet.add(Text(1264, 70, facts, 18, role=Role.SECOND, align=Align.RIGHT, on=Role.PANEL))
         edge = 1264 - text_width(facts, 18) - 24
-    reason = present.asking or present.notice or line.reason
     sheet.add(Text(80, 76, fitting(reason, 18, edge - 80), 18, role=Role.SECOND, on=Role.PANEL))
     sheet.targets.append(Target(Rect(0, 0, 900, 88), "far"))
     sheet.targets.append(Target(Rect(1100, 0, 180, 88), "look"))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from analysis.presets import PresetName
@@ -115,13 +115,22 @@ def _figures(sheet: Sheet, window: Window, preset: PresetName, freezing: float) 
             sheet.add(Text(472, y + 6, text, 16, role=Role.SECOND, align=Align.MIDDLE, on=Role.PANEL))
 
 
-def draw_levels(sheet: Sheet, present: Present, axis: Axis, spots: dict[str, Spot]) -> None:
-    """Draw every level, its label and the leader between them."""
+def draw_levels(
+    sheet: Sheet, present: Present, axis: Axis, spots: dict[str, Spot], at: Mapping[str, float] | None = None
+) -> None:
+    """Draw every level, its label and the leader between them; ``at`` says where labels are on their way."""
     for spot in spots.values():
         _mark(sheet, spot)
+    for key, (y, below) in label_places(axis, spots).items():
+        _label(sheet, present, spots[key], (at or {}).get(key, y), below)
+
+
+def label_places(axis: Axis, spots: Mapping[str, Spot]) -> dict[str, tuple[float, float]]:
+    """Give the height at which each label belongs, and the room below it."""
+    found: dict[str, tuple[float, float]] = {}
     discharge = spots.get("discharge_temperature")
     if discharge is not None:
-        _label(sheet, present, discharge, discharge.y + 6, NAME)
+        found["discharge_temperature"] = (discharge.y + 6, NAME)
     for side in ("left", "right"):
         for window in axis.windows:
             here = [s for s in spots.values() if s.level.side == side and s.window is window]
@@ -131,7 +140,8 @@ def draw_levels(sheet: Sheet, present: Present, axis: Axis, spots: dict[str, Spo
             bottom = window.bottom + (6 if window is axis.windows[-1] else 2)
             placed = place(wishes, top, bottom)
             for spot, y, below in zip(here, placed.y, placed.below, strict=True):
-                _label(sheet, present, spot, y, below)
+                found[spot.level.key] = (y, below)
+    return found
 
 
 def _mark(sheet: Sheet, spot: Spot) -> None:

@@ -29,7 +29,9 @@ from logger.desktop.present import Mark, Present, readings_to_judge, runs
 from logger.desktop.review import marks_of
 from logger.desktop.support_words import Support
 from logger.engine import Engine
+from logger.errors import CommandError
 from logger.session_errors import SessionError
+from logger.setup_file import find_curve
 from logger.shown_values import plain
 
 _log = logging.getLogger(__name__)
@@ -183,6 +185,10 @@ class Live:
         events.append(Event(now, 0, "assign", channel, point))
         self._in_loop(lambda: self._try(events))
 
+    def declare(self, kind: str, text: str, *, whole: bool = False) -> None:
+        """Let something hold from now on; a recording is put right as a whole once it is stored."""
+        self._in_loop(lambda: self._try([Event(self._engine.elapsed_us(), 0, kind, "", text)]))
+
     def _declare(self, event: Event) -> None:
         self._events.append(event)
         self._in_loop(lambda: self._try([event]))
@@ -192,8 +198,12 @@ class Live:
         try:
             self._engine.declare(events)
             self.notice = ""
-        except (SettingsError, SessionError) as refused:
+        except (SettingsError, SessionError, CommandError) as refused:
             self.notice = str(refused)
+            return
+        for event in events:
+            if event.kind == "refrigerant" and event.text and event.text not in self._curves:
+                self._curves = {**self._curves, event.text: find_curve(event.text)}
 
     def _in_loop(self, call: Callable[[], None]) -> None:
         if self._loop is not None and not self._loop.is_closed():

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from analysis.derived import BY_SYMBOL
+from analysis.finding_rules_water import WATER_RULES
 from analysis.points import POINTS
 from analysis.presets import PresetName, duration
 from analysis.verdict import State
@@ -22,9 +23,13 @@ if TYPE_CHECKING:  # the engine loads what writes to disk, which no scene needs
     from logger.engine import Link
     from logger.journal import JournalStatus
 
-FREEZE_JUDGED_S = 30.0
-"""From when after a start the freeze margin is judged; a shorter dip is the start itself."""
+START_JUDGED_S = 30.0
+"""From when after a start is judged what needs no settling; what is shorter is the start itself."""
 STRIP_JUDGED = ("source_volume_flow", "pump_current")
+NEEDS_NO_SETTLING = frozenset(
+    sign.symbol for rule in WATER_RULES if rule.at_start and not rule.settled for sign in rule.signs
+)
+"""What the findings take as a sign while a machine still starts: the screen judges nothing else then."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +79,13 @@ class Present:
     """A question that waits for the second touch."""
     backdating: bool = False
     """Whether the newest mark may still be moved back."""
+    end_us: int = 0
+    """Length of a stored session; 0 while it is not known."""
+
+    @property
+    def at_end(self) -> bool:
+        """Whether a stored session is shown as it ended."""
+        return self.end_us > 0 and self.elapsed_us >= self.end_us
 
     @property
     def water_words(self) -> str:
@@ -149,6 +161,11 @@ class Present:
             return f"not worked out in {newest.settings.mode or 'an undeclared mode'}"
         return "not fitted"
 
+    def lack_of(self, point: str) -> str:
+        """Say why a measuring point has no value: not fitted, or silent."""
+        fitted = self.newest is not None and point in self.newest.points
+        return f"{POINTS[point].label} {self.silence(point) if fitted else 'not fitted'}"
+
     def silence(self, point: str) -> str:
         """Say for how long a measuring point has been silent."""
         newest = self.newest
@@ -168,7 +185,7 @@ def readings_to_judge(newest: Results, bands: Mapping[str, Band]) -> dict[str, R
         )
     for symbol in STRIP_JUDGED:
         found[symbol] = Reading(
-            present.value(symbol), present.expanded(symbol), bands.get(symbol), runs(newest)
+            present.value(symbol), present.expanded(symbol), bands.get(symbol), _may_be_judged(newest, symbol)
         )
     return found
 
@@ -180,12 +197,22 @@ def runs(newest: Results) -> bool:
 
 
 def _may_be_judged(newest: Results, symbol: str) -> bool:
-    standing = newest.judgement.results.get(symbol)
-    if standing is None or not standing.state.size:
+    """Whether a band may be held against a value now.
+
+    A gap waits until it is steady. Flow and pump current rest on nothing that must settle, and a freeze
+    margin cannot wait; they are judged as soon as the machine is known to run and its start is over.
+    """
+    judgement = newest.judgement
+    if not judgement.overall.state.size or not runs(newest):
         return False
-    if symbol == "freeze_margin":
-        return runs(newest) and float(newest.judgement.since_change_s[-1]) >= FREEZE_JUDGED_S
-    return State(int(standing.state[-1])) in (State.STEADY, State.AT_ONCE)
+    standing = judgement.results.get(symbol)
+    state = State(int(standing.state[-1])) if standing is not None and standing.state.size else None
+    if state is State.STEADY:
+        return True
+    at_once = symbol == "freeze_margin" or (
+        symbol in NEEDS_NO_SETTLING and (state is State.AT_ONCE or symbol in POINTS)
+    )
+    return at_once and float(judgement.since_change_s[-1]) >= START_JUDGED_S
 
 
 def judge_rows(watch: BandWatch, rows: list[Results], bands: Mapping[str, Band]) -> dict[str, Judged]:

@@ -20,6 +20,7 @@ from analysis.settings import SettingsError, settings_over_time
 from analysis.timeline import Event, timeline
 from analysis.unit_card import CardError, UnitCard, unit_card
 from drivers.base import LinkEvent, LinkState
+from logger.amend import amend
 from logger.append_events import append_events
 from logger.desktop.advice import advise, support_of
 from logger.desktop.bands import BandWatch, bands_of
@@ -38,6 +39,8 @@ JUDGE_ROWS = 12
 """Rows that the bands' delays look back over."""
 ADVISE_ROWS = 120
 """Rows that findings rest on."""
+CLOSING_US = 2_000_000
+"""A link that ends so shortly before the recording was closed with it."""
 
 
 def marks_of(events: list[Event]) -> tuple[Mark, ...]:
@@ -107,7 +110,7 @@ class Review:
     shown_us: int = 0
     """The moment that is shown."""
     notice: str = ""
-    _seen: tuple[tuple[int, int, str], Present] | None = None
+    _seen: tuple[tuple[int, int, str, int], Present] | None = None
     recording = False
     finished = True
 
@@ -141,7 +144,7 @@ class Review:
 
     def present(self) -> Present:
         """Give the moment that is shown; worked out once for each moment."""
-        key = (self.shown_us, len(self.session.events), self.notice)
+        key = (self.shown_us, len(self.session.events), self.notice, id(self.history))
         if self._seen is None or self._seen[0] != key:
             self._seen = (key, self.at(self.shown_us))
         return self._seen[1]
@@ -195,6 +198,21 @@ class Review:
         if self._add(events):
             self.history, self.alarms = _worked_out(self.session, self.card)
 
+    def declare(self, kind: str, text: str, *, whole: bool) -> None:
+        """Put right what was declared, for the whole session or from the moment shown, and work it out again.
+
+        Raises
+        ------
+        CommandError
+            If it cannot be understood, or the session cannot be written.
+        """
+        event = amend(self.session, kind, "", text, 0 if whole else self.shown_us)
+        self.session.events.append(event)
+        self.notice = ""
+        curves = curves_for(self.session)
+        self.history, self.alarms = _worked_out(self.session, self.card)
+        self.curves = curves
+
     def stop(self, reason: str) -> None:
         """Do nothing: nothing is being recorded."""
 
@@ -233,6 +251,7 @@ class Review:
             title=plain(self.session.header.title) or self.session.folder.name,
             preset=self.preset,
             kind="review",
+            end_us=self.end_us,
             bands=bands,
             judged=judged,
             alarms=self.alarms.shown(t_us),
@@ -251,16 +270,19 @@ class Review:
         return support_of(found, self.preset, newest.settings.barometer_pa)
 
     def _links(self, t_us: int) -> tuple[Link, ...]:
-        """Give the devices' links as they stood."""
+        """Give the devices' links as they stood; what came with the end of the recording is no loss."""
         names = dict.fromkeys(channel.id.partition("/")[0] for channel in self.session.channels)
         found = []
         for name in names:
-            line = [entry for entry in timeline(self.session.events, "link", name) if entry[0] <= t_us]
+            line = [
+                entry for entry in timeline(self.session.events, "link", name)
+                if entry[0] <= t_us and entry[0] < self.end_us
+            ]  # fmt: skip
             event = None
             if line:
                 word, _, reason = line[-1][1].partition(": ")
                 state = next((s for s in LinkState if s.value == word.strip()), None)
-                if state is LinkState.ENDED and t_us < self.end_us:
+                if state is LinkState.ENDED and line[-1][0] >= self.end_us - CLOSING_US:
                     state = LinkState.LIVE
                 event = LinkEvent(line[-1][0] * 1000, state, reason) if state is not None else None
             found.append(Link(name, event))

@@ -15,6 +15,7 @@ from logger.desktop.comparing import compare_page
 from logger.desktop.display import why_no_window
 from logger.desktop.live import Live
 from logger.desktop.looks import LookName
+from logger.desktop.paperwork import Paperwork
 from logger.desktop.review import Review, read_card, read_unit_card
 from logger.desktop.scene_compare import ComparePage
 from logger.errors import DONE, NOT_AVAILABLE, CommandError
@@ -33,7 +34,7 @@ def run_review(session: str, *, units: str, look: str, card: str, other: str = "
     preset = cast(PresetName, units or "si")
     review = Review.open(open_session(session), preset, card)
     page = compare_page(review.session, open_session(other), review.card) if other else None
-    return _show(review, look, page)
+    return _show(review, look, page, paperwork=Paperwork(review.folder, other, preset, card))
 
 
 def run_demo(story: str, out: Path, *, units: str, look: str) -> int:
@@ -48,7 +49,8 @@ def run_demo(story: str, out: Path, *, units: str, look: str) -> int:
         known = read_unit_card(read_card(card), card) if card else None
         curves = curves_of(recording.setup, "")
         live = Live(recording, preset, simulated=True, card=known, curves=curves)
-        status = _show(live, look)
+        paperwork = Paperwork(recording.folder, "", preset, card, growing=True)
+        status = _show(live, look, paperwork=paperwork)
     print(f"Session: {recording.folder}")
     for warning in live.warnings:
         print(f"All rows are stored, but {warning}.", file=sys.stderr)
@@ -96,8 +98,9 @@ def need_window() -> None:
 
 
 def _show(
-    source: Review | Live | TypingVisit, look: str, page: ComparePage | None = None, view: str = "levels"
-) -> int:
+    source: Review | Live | TypingVisit, look: str, page: ComparePage | None = None, view: str = "levels",
+    paperwork: Paperwork | None = None,
+) -> int:  # fmt: skip
     """Run the window until it is closed; a recording is always closed properly."""
     from PySide6.QtWidgets import QApplication
 
@@ -106,7 +109,7 @@ def _show(
     application = QApplication.instance() or QApplication(["evenrun"])
     if isinstance(source, Live):
         source.start()
-    window = Window(source, cast(LookName, look), view, page)
+    window = Window(source, cast(LookName, look), view, page, paperwork)
 
     def end(_number: int, _frame: FrameType | None) -> None:
         if source.recording:
@@ -124,4 +127,6 @@ def _show(
         if isinstance(source, Live):
             source.stop("the window was closed")
             source.join(CLOSE_S)
+        if paperwork is not None:
+            paperwork.join(CLOSE_S)  # a page that is being written is written whole
     return DONE

@@ -10,7 +10,7 @@ from analysis.fairness import Alike, Condition
 from analysis.presets import PresetName, duration
 from analysis.units import Quantity
 from analysis.windows import Mean
-from logger.comparison import shown_conditions
+from logger.comparison import ShownCondition, shown_conditions
 from logger.desktop.amounts import amount, difference
 from logger.desktop.bands import Band, Judged, judge
 from logger.desktop.frame_parts import bottom_bar, top_line
@@ -25,6 +25,7 @@ from logger.desktop.scene import (
     Role,
     Scene,
     Sheet,
+    Target,
     Text,
     fitting,
     wrapped,
@@ -45,6 +46,9 @@ _FOUND, _LEFT, _CHANGE, _CHART, _CHART_END, _LIMITS, _VERDICT = (
 _STRIPE = (_CHART + (_CHART_END - _CHART) / 3, _CHART + 2 * (_CHART_END - _CHART) / 3)
 _TOP, _ROW = 220.0, 42.0
 MOST_ROWS = 10
+_FAIR_TOP, _FAIR_STEP, _FAIR_WIDTH = 95.0, 29.0, 416.0
+_FAIR_LINES = 3
+"""Conditions stand in three columns of three lines; a page of their own tells them in full."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +97,14 @@ class ComparePage:
     """What was not tested, and what else must be said."""
 
 
-def compare_scene(present: Present, page: ComparePage | None) -> Scene:
-    """Draw the compare view; without a second session it says so."""
+def compare_scene(present: Present, page: ComparePage | None, sheet_number: int = 0) -> Scene:
+    """Draw the compare view; without a second session it says so.
+
+    Parameters
+    ----------
+    sheet_number
+        Even for the table, odd for the conditions of fairness in full.
+    """
     sheet = Sheet()
     comparison = page.comparison if page is not None else None
     if page is None or comparison is None:
@@ -111,9 +121,12 @@ def compare_scene(present: Present, page: ComparePage | None) -> Scene:
         bottom_bar(sheet, present, "compare")
         return sheet.scene("compare", present.preset)
     top_line(sheet, present, _line(comparison), _heading(page, comparison))
-    _fairness(sheet, comparison, present.preset)
-    _table(sheet, page, comparison, present.preset)
-    _notes(sheet, page)
+    if sheet_number % 2:
+        _fairness_in_full(sheet, comparison, present.preset)
+    else:
+        _fairness(sheet, comparison, present.preset)
+        _table(sheet, page, comparison, present.preset)
+        _notes(sheet, page)
     bottom_bar(sheet, present, "compare")
     return sheet.scene("compare", present.preset)
 
@@ -139,20 +152,51 @@ def _heading(page: ComparePage, comparison: Comparison) -> tuple[str, str]:
     return heading, f"as found {duration(found.to_us / 1e6)} · as left {duration(left.to_us / 1e6)}"
 
 
-def _fairness(sheet: Sheet, comparison: Comparison, preset: PresetName) -> None:
-    sheet.add(Text(16, 134, "fairness", 16, True))
+def _conditions(comparison: Comparison, preset: PresetName) -> list[tuple[Condition, ShownCondition]]:
+    """Give all conditions, those first that stand in the way."""
     conditions = list(zip(comparison.fairness.conditions, shown_conditions(comparison, preset), strict=True))
-    conditions.sort(key=lambda pair: (not pair[0].blocks, pair[0].alike is Alike.ALIKE))
-    shown = conditions[:6]
-    rule(sheet, 128, 128, 1136, Role.EDGE)
-    step = 1136 / len(shown)
-    for number, (condition, words) in enumerate(shown):
-        x = 128 + step * number
-        _equal(sheet, condition, x + 6, 116)
-        role = Role.TEXT if condition.blocks else Role.SECOND
-        label = fitting(words.label, 16, step - 44, bold=condition.blocks)
-        sheet.add(Text(x + 40, 120, label, 16, condition.blocks, role))
-        sheet.add(Text(x + 6, 166, fitting(words.text, 16, step - 12), 16, condition.blocks, role))
+    return sorted(conditions, key=lambda pair: (not pair[0].blocks, pair[0].alike is Alike.ALIKE))
+
+
+def _fairness(sheet: Sheet, comparison: Comparison, preset: PresetName) -> None:
+    """Draw every condition on one line; a touch tells them in full."""
+    conditions = _conditions(comparison, preset)
+    columns = max(-(-len(conditions) // _FAIR_LINES), 3)
+    width = _FAIR_WIDTH * 3 / columns
+    more = False
+    for number, (condition, words) in enumerate(conditions):
+        column, line = divmod(number, _FAIR_LINES)
+        x, y = 16 + width * column, _FAIR_TOP + _FAIR_STEP * line
+        _equal(sheet, condition, x, y)
+        label = fitting(words.label, 16, width - 60, bold=True)
+        sheet.add(Text(x + 36, y + 19, label, 16, True))
+        begin = x + 36 + text_width(label, 16, bold=True) + 10
+        # Where both are alike the sign says so, and the value need not.
+        told = words.text.removesuffix(" both times")
+        told, whole = fitting(told, 16, x + width - 20 - begin), told
+        more = more or told != whole or bool(words.remark)
+        sheet.add(Text(begin, y + 19, told, 16, condition.blocks))
+    if more:
+        sheet.add(Text(16, 206, "touch for more", 16, role=Role.SECOND))
+    sheet.targets.append(Target(Rect(16, 92, 1248, 98), "page"))
+
+
+def _fairness_in_full(sheet: Sheet, comparison: Comparison, preset: PresetName) -> None:
+    """Tell every condition with both values, its limit and remark; a touch leads back to the table."""
+    conditions = _conditions(comparison, preset)
+    sheet.add(Text(16, 122, "fairness: what came to the machine from outside", 20, True))
+    step = min(52.0, 540.0 / max(len(conditions), 1))
+    for number, (condition, words) in enumerate(conditions):
+        y = 140.0 + step * number
+        _equal(sheet, condition, 16, y + 6)
+        sheet.add(Text(56, y + 24, fitting(words.label, 16, 190, bold=True), 16, True))
+        told = fitting(words.text, 16, 1008, bold=condition.blocks)
+        sheet.add(Text(256, y + 24, told, 16, condition.blocks))
+        if words.remark and step > 44:
+            sheet.add(Text(256, y + 44, fitting(words.remark, 16, 1008), 16, role=Role.SECOND))
+        rule(sheet, 16, y + step, 1248)
+    sheet.add(Text(16, 694, "touch to go back to the table", 16, role=Role.SECOND))
+    sheet.targets.append(Target(Rect(16, 96, 1248, 606), "page"))
 
 
 def _equal(sheet: Sheet, condition: Condition, x: float, y: float) -> None:

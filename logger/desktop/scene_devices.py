@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from analysis.points import POINTS
-from analysis.presets import PresetName
+from analysis.presets import PresetName, duration
 from analysis.units import Quantity, from_si
-from drivers.base import LinkState
+from drivers.base import LinkEvent, LinkState
 from logger.desktop.amounts import point_amount
 from logger.desktop.frame_parts import bottom_bar, machine_words, time_words, top_line
 from logger.desktop.letters import text_width
@@ -40,6 +40,11 @@ _WORDS = {
     LinkState.SEARCHING: "searching", LinkState.CONNECTING: "connecting", LinkState.LIVE: "live",
     LinkState.SILENT: "silent", LinkState.WAITING: "lost, trying again", LinkState.FAILED: "NEEDS YOU",
     LinkState.ENDED: "ended",
+}  # fmt: skip
+_PAST = {
+    LinkState.SEARCHING: "was searched for", LinkState.CONNECTING: "was being connected",
+    LinkState.SILENT: "silent from {}", LinkState.WAITING: "lost at {}", LinkState.FAILED: "failed at {}",
+    LinkState.ENDED: "ended at {}",
 }  # fmt: skip
 _WELL = (LinkState.LIVE, LinkState.ENDED, LinkState.CONNECTING, LinkState.SEARCHING)
 
@@ -95,7 +100,8 @@ def _line(present: Present, choosing: bool, joining: str) -> StateLine:
         return line
     fitted = list(present.newest.points)
     read = sum(math.isfinite(present.value(name)) for name in fitted)
-    told = f"{read} of {len(fitted)} measuring points are being read"
+    verb = "were" if present.kind == "review" else "are being"
+    told = f"{read} of {len(fitted)} measuring points {verb} read"
     return StateLine(line.sign, line.words, told if fitted else "no channel feeds a measuring point yet")
 
 
@@ -209,12 +215,14 @@ def _device(sheet: Sheet, present: Present, name: str, link: Link | None, y: flo
     event = link.event if link is not None else None
     room = 528.0 - 16
     if event is not None and event.state not in _WELL:
-        words = _WORDS[event.state]
-        if event.state is LinkState.WAITING and event.attempt:
+        words = _stored_words(present, event) if present.kind == "review" else _WORDS[event.state]
+        if event.state is LinkState.WAITING and event.attempt and present.kind != "review":
             words += f", try {event.attempt}"
         room -= _LEFT + 528 - word_slab(sheet, _LEFT + 526, y - 1, words, f"link {name}")
     else:
         words = _WORDS[event.state] if event is not None else "not connected yet"
+        if present.kind == "review":
+            words = _stored_words(present, event)
         rate = present.rates.get(name, math.nan)
         if math.isfinite(rate) and event is not None and event.state is LinkState.LIVE:
             words += f", {rate:.0f} readings per s"
@@ -224,6 +232,15 @@ def _device(sheet: Sheet, present: Present, name: str, link: Link | None, y: flo
         room -= text_width(words, 16) + 12
     shown = fitting(name, 16, room, bold=True)
     sheet.add(Text(_LEFT + 8, y + 17, shown, 16, True, on=Role.PANEL))
+
+
+def _stored_words(present: Present, event: LinkEvent | None) -> str:
+    """Say how a link of a stored session stood: nothing is tried again any more."""
+    if event is None:
+        return "was not connected"
+    if event.state is LinkState.LIVE:
+        return "was live until the end" if present.at_end else "was live"
+    return _PAST[event.state].format(duration(event.t_mono_ns / 1e9))
 
 
 def _points(sheet: Sheet, present: Present, places: dict[str, float]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 from analysis.presets import PRESETS, duration
 from analysis.units import Quantity, unit
@@ -11,7 +12,7 @@ from logger.desktop.brackets import draw_brackets
 from logger.desktop.frame_parts import bottom_bar, top_line
 from logger.desktop.gap_block import gap_block
 from logger.desktop.gaps import gaps_of, levels_of, mode_of, on_air
-from logger.desktop.level_marks import draw_axis, draw_levels, spots_of
+from logger.desktop.level_marks import draw_axis, draw_levels, label_places, spots_of
 from logger.desktop.present import Present
 from logger.desktop.scene import Align, Rect, Role, Scene, Sheet, Target, Text
 from logger.desktop.strip import strip
@@ -55,13 +56,23 @@ def levels_complete(present: Present) -> bool:
     return all(math.isfinite(present.level(level.key)) for level in fitted)
 
 
-def levels_scene(present: Present, axis: Axis | None = None) -> Scene:
+def places_of_labels(present: Present, axis: Axis) -> dict[str, float]:
+    """Give the height at which each level's label belongs."""
+    spots = spots_of(present, levels_of(present.newest), axis)
+    return {key: y for key, (y, _) in label_places(axis, spots).items()}
+
+
+def levels_scene(
+    present: Present, axis: Axis | None = None, labels: Mapping[str, float] | None = None
+) -> Scene:
     """Draw the levels view.
 
     Parameters
     ----------
     axis
         As chosen when the phase began; chosen anew without one.
+    labels
+        Where labels are on their way to where they belong.
     """
     axis = axis or axis_for(present)
     sheet = Sheet()
@@ -70,7 +81,7 @@ def levels_scene(present: Present, axis: Axis | None = None) -> Scene:
     draw_axis(sheet, axis, present.preset, present.freezing_point())
     levels, gaps = levels_of(present.newest), gaps_of(present.newest)
     spots = spots_of(present, levels, axis)
-    draw_levels(sheet, present, axis, spots)
+    draw_levels(sheet, present, axis, spots, labels)
     draw_brackets(sheet, present, axis, gaps, spots)
     for number, gap in enumerate(gaps):
         x = 16.0 if number < 3 else 728.0

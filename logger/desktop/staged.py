@@ -174,6 +174,12 @@ STAGES = tuple(_STAGES)
 """Names of the made-up moments."""
 
 
+def staged_channels(name: str) -> dict[str, Channel]:
+    """Give the channels of a made-up moment by id."""
+    plan = _STAGES[name]
+    return {f"{plan.device}/{point}": _channel(f"{plan.device}/{point}", point) for point in plan.levels}
+
+
 def stage(name: str, preset: PresetName = "si") -> tuple[Present, History]:
     """Work a made-up moment out.
 
@@ -184,7 +190,7 @@ def stage(name: str, preset: PresetName = "si") -> tuple[Present, History]:
     """
     plan = _STAGES[name]
     history = History(keep_rows=True)
-    channels = {f"{plan.device}/{point}": _channel(f"{plan.device}/{point}", point) for point in plan.levels}
+    channels = staged_channels(name)
     bands = bands_of(plan.card.bands, plan.declared.get("mode", "")) if plan.card is not None else {}
     present = Present(title=plan.title, preset=preset, bands=bands, marks=plan.marks)
     if not plan.seconds:

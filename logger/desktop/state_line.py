@@ -115,7 +115,7 @@ def _state(present: Present) -> StateLine:
     if since < CHANGED_S and since < float(newest.t_us[-1]) / 1e6 - 1.0:
         return StateLine(
             "settling", f"CHANGED {duration(since)} ago",
-            f"nothing is judged before {SETTLE_S / 60:.0f} min of even running",
+            f"only flow and freezing are judged before {SETTLE_S / 60:.0f} min of even running",
         )  # fmt: skip
     if state is State.DISTURBED:
         return StateLine("settling", "DISTURBED", f"{label_of(name)} scatters more than its probe does")

@@ -18,13 +18,14 @@ from logger.desktop.scene import Hatch, Rect, Role, Sheet, Text, fitting
 from logger.desktop.shapes import colour_of, rule, slab
 
 _LEFT, _RIGHT = 16.0, 928.0
-_GAP = 4.0
-_HEAT_ROOM = 186.0
+_GAP = 3.0
+_HEAT_ROOM = 188.0
 _ROOM = {
-    "source_volume_flow": 256.0, "compressor_power": 114.0, "pump_current": 170.0,
+    "source_volume_flow": 249.0, "compressor_power": 112.0, "pump_current": 175.0,
     "source_pressure_drop": 186.0,
 }  # fmt: skip
-"""Room for each entry, whatever its value: nothing moves because a value has changed."""
+"""Room for each entry, whatever its value: nothing moves because a value has changed. Four figures, their
+unit and the words "not judged" have room in each that is judged."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,9 +119,9 @@ def _draw(sheet: Sheet, present: Present, entry: _Entry, x: float, width: float)
         sheet.add(Text(x + 66, 698, fitting(behind, 16, max(width - 66, 40)), 16, role=Role.SECOND))
         return
     sheet.add(Text(x, 700, number, 28, True, role, of=entry.symbol))
-    x += text_width(number, 28, bold=True) + 7
+    x += text_width(number, 28, bold=True) + 5
     sheet.add(Text(x, 700, unit, 18, True, role, of=entry.symbol))
-    x += text_width(unit, 18, bold=True) + 7
+    x += text_width(unit, 18, bold=True) + 6
     if judged.abnormal:
         band: Band | None = present.bands.get(entry.symbol)
         under = judged is Judged.LOW or (band is not None and present.value(entry.symbol) < band.act_below)

@@ -14,20 +14,26 @@ from analysis.alarm_standing import ACKNOWLEDGED, shelve_text
 from logger.desktop.axis import Axis
 from logger.desktop.drawing import Choices, draw
 from logger.desktop.frame_parts import SHELVE_FOR, SHELVED_MIN, VIEWS
+from logger.desktop.gliding import Glide
 from logger.desktop.lanes import next_lane
 from logger.desktop.looks import LOOKS, NEXT_LOOK, LookName
+from logger.desktop.motion import motion_wanted
 from logger.desktop.painter import fit, paint
 from logger.desktop.present import Present
 from logger.desktop.scene import Scene
 from logger.desktop.scene_far import default_gap, next_gap
-from logger.desktop.scene_levels import axis_for, levels_complete
+from logger.desktop.scene_levels import axis_for, levels_complete, places_of_labels
+from logger.desktop.session_desk import SessionDesk
 from logger.desktop.source import Source
 
 if TYPE_CHECKING:
+    from logger.desktop.paperwork import Paperwork
+    from logger.desktop.review import Review
     from logger.desktop.scene_compare import ComparePage
+    from logger.desktop.scene_session import SessionPage
     from logger.desktop.typing_visit import TypingVisit
 
-PULL_MS = 100
+PULL_MS, GLIDE_MS = 100, 16
 VALUES_S = 0.5
 """How often values are redrawn where no new row has come."""
 BACK_DATE_S = 6.0
@@ -47,11 +53,14 @@ class Window(QWidget):
     """The one window."""
 
     def __init__(
-        self, source: Source, look: LookName = "dark", view: str = "levels", page: ComparePage | None = None
-    ) -> None:
+        self, source: Source, look: LookName = "dark", view: str = "levels",
+        page: ComparePage | None = None, paperwork: Paperwork | None = None,
+    ) -> None:  # fmt: skip
         super().__init__()
         self.source = source
-        self.page = page
+        self._page = page
+        self.paperwork = paperwork
+        self.desk = SessionDesk(source, source.present().preset)
         self.choices = Choices(view=view)
         self.look: LookName = look
         self.axis: Axis | None = None
@@ -66,10 +75,16 @@ class Window(QWidget):
         self._notice = ("", 0.0)
         self._closing = self._shelving = False
         self._playing = 0.0
+        self._redone = 0
+        self._glided_on: Axis | None = None
         self.setWindowTitle("evenrun")
         self.setMinimumSize(640, 400)
         self.resize(1280, 800)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self._glide = Glide()
+        self._gliding = QTimer(self)
+        self._gliding.setSingleShot(True)
+        self._gliding.timeout.connect(self._glide_on)
         self._timer = QTimer(self)
         self._timer.timeout.connect(self.pull)
         self._timer.start(PULL_MS)
@@ -79,6 +94,10 @@ class Window(QWidget):
         """Ask for what is new and redraw where something is."""
         if self._playing:
             self._play()
+        if self.desk.opened is not None:
+            self._adopt(self.desk.opened)
+        self._put_right()
+        self._look_at_papers()
         present = self.source.present()
         newest = -1 if present.newest is None else int(present.newest.t_us[-1])
         now = time.monotonic()
@@ -105,6 +124,8 @@ class Window(QWidget):
         now = time.monotonic()
         present = present if present is not None else self.source.present()
         notice = self._notice[0] if now - self._notice[1] < NOTICE_S else ""
+        if self.choices.view == "compare" and self.page is None and self.paperwork is not None:
+            notice = notice or self.paperwork.page.busy or self.paperwork.page.trouble
         asking = ""
         if self._closing:
             asking = "closing the session: everything is kept"
@@ -119,10 +140,69 @@ class Window(QWidget):
         )
         self._keep_axis(present)
         self._present = present
+        self._send_labels(present, now)
+        self._paint_scene(now)
+
+    def _send_labels(self, present: Present, now: float) -> None:
+        """Let the labels of the levels view glide to where they belong; with another axis they go at once."""
+        if self.choices.view != "levels" or self.axis is None or present.newest is None:
+            self._glide, self._glided_on = Glide(), None
+            return
+        smooth = self._glided_on is self.axis and motion_wanted()
+        self._glide.to(places_of_labels(present, self.axis), now, smooth=smooth)
+        self._glided_on = self.axis
+        if self._glide.moving(now):
+            self._gliding.start(GLIDE_MS)
+
+    def _glide_on(self) -> None:
+        """Draw the next step of a glide; nothing is read for it and nothing else moves."""
+        now = time.monotonic()
+        self._paint_scene(now)
+        if self._glide.moving(now):
+            self._gliding.start(GLIDE_MS)
+
+    def _paint_scene(self, now: float) -> None:
+        """Draw the scene of what was read last."""
+        present = self._present
         source, typing = self.source, self._typing()
         typed = typing.page if typing is not None else None
-        self.scene = draw(present, source.history, self.choices, self.axis, source.events, self.page, typed)
+        report = self.paperwork.page if self.paperwork is not None else None
+        self.scene = draw(
+            present, source.history, self.choices, self.axis, source.events, self.page, typed, report,
+            self._session(present), self._glide.at(now),
+        )  # fmt: skip
         self.update()
+
+    @property
+    def page(self) -> ComparePage | None:
+        """What the compare view shows: the pair that was opened, or both ends of one session."""
+        return self._page or (self.paperwork.comparison if self.paperwork is not None else None)
+
+    def _session(self, present: Present) -> SessionPage | None:
+        """Give what the session view shows; None where that is not the view, or nothing can be declared."""
+        shown = self.choices.view == "session" and hasattr(self.source, "declare")
+        return self.desk.page(present, self._playing) if shown else None
+
+    def _put_right(self) -> None:
+        """Take up what the session view has done in the background."""
+        told = self.desk.notice()
+        if told:
+            self.tell(told)
+        if self.desk.redone != self._redone:
+            self._redone, self._drawn = self.desk.redone, (-1, 0.0)
+            if self.paperwork is not None:
+                self.paperwork.again()
+
+    def _adopt(self, review: Review) -> None:
+        """Show another session from its end on; nothing of the one before is kept in memory."""
+        from logger.desktop.paperwork import Paperwork
+
+        preset = review.preset
+        self.source, self.desk = review, SessionDesk(review, preset)
+        self._page, self.paperwork = None, Paperwork(review.folder, "", preset)
+        self._phase, self.axis, self._drawn, self._redone = None, None, (-1, 0.0), 0
+        self._playing = 0.0
+        self.choices = Choices(view=self.choices.view)
 
     def _typing(self) -> TypingVisit | None:
         """Give the source where it is a typed visit."""
@@ -201,6 +281,20 @@ class Window(QWidget):
                 self._playing = PLAY[(PLAY.index(self._playing) + 1) % len(PLAY)]
                 told = f"playing at {self._playing:.0f} times real time" if self._playing else "playing stops"
                 self.tell("a recording is live already" if self.source.recording else told)
+            case "session":
+                self.desk.act(rest)
+            case "speed":
+                self._playing = float(rest)
+                move = getattr(self.source, "move", None)
+                if self._playing and self._present.at_end and move is not None:
+                    move(-self._present.elapsed_us / 1e6)
+            case "step":
+                move = getattr(self.source, "move", None)
+                if move is not None:
+                    move(float(rest))
+            case "report":
+                if self.paperwork is not None:
+                    self.paperwork.act(rest)
             case "zoom":
                 self.choices = replace(self.choices, span_s=float(rest))
             case _:
@@ -234,9 +328,17 @@ class Window(QWidget):
     def show_view(self, view: str) -> None:
         """Go to another view."""
         self.choices = replace(self.choices, view=view, choosing=False, joining="", page=0)
+        self._look_at_papers()
+
+    def _look_at_papers(self) -> None:
+        """Let the pages be worked out while they are looked at."""
+        if self.paperwork is not None and self.choices.view in ("compare", "report"):
+            self.paperwork.open()
 
     def _join(self, point: str) -> None:
         self.source.assign(self.choices.joining, point)
+        if self.paperwork is not None:
+            self.paperwork.again()
         self.tell(f"{self.choices.joining} now feeds {point.replace('_', ' ')}")
         self.choices = replace(self.choices, choosing=False, joining="", page=0)
 

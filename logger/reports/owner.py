@@ -27,7 +27,7 @@ from logger.reports.owner_words import (
 from logger.reports.paper import made_by, together
 from logger.shown_values import plain
 
-_NOT_SAID = "Not stated."
+NOT_SAID = "Not stated."
 _MOST_ACTIONS = 6
 
 
@@ -63,8 +63,8 @@ def owner_facts(
     card
         For the limits; without it nothing is judged against any.
     """
-    comparison = _best(compared)
-    sides = _sides(studied, comparison)
+    comparison = best_of(compared)
+    sides = sides_of(studied, comparison)
     titles = ("before", "after") if len(sides) == 2 else ("measured",)
     stretches = [stretch for stretch in sides if stretch is not None]
     last = stretches[-1] if stretches else None
@@ -79,7 +79,7 @@ def owner_facts(
         if broken
         else "Your heat pump: what was looked at and what was done",
         "sub": _sub(studied, record, card, last),
-        "answers": _answers(record, compared, card, stretches),
+        "answers": answers(record, compared, card, stretches),
         "freezing": drawing,
         "margins": [margin_of(stretch, card, preset) for stretch in stretches] if drawing else [],
         "good": good_margin(card, last.settings.mode, preset) if last is not None else "",
@@ -100,13 +100,15 @@ def owner_facts(
     }
 
 
-def _best(compared: Compared | None) -> Comparison | None:
+def best_of(compared: Compared | None) -> Comparison | None:
+    """Give the fairest comparison; None where there is none."""
     if compared is None or not compared.comparisons:
         return None
     return max(compared.comparisons, key=lambda comparison: comparison.fairness.fair)
 
 
-def _sides(studied: Sequence[Studied], comparison: Comparison | None) -> list[Stretch]:
+def sides_of(studied: Sequence[Studied], comparison: Comparison | None) -> list[Stretch]:
+    """Give the stretches that the page is about: both ends of the comparison, or the best one."""
     if comparison is not None:
         return [comparison.as_found, comparison.as_left]
     latest = [stretch for one in studied[-1:] for stretch in one.stretches]
@@ -127,27 +129,28 @@ def _sub(
     return [" · ".join(plain(part) for part in line if part) for line in (kind, visit)]
 
 
-def _answers(
+def answers(
     record: VisitRecord | None, compared: Compared | None, card: UnitCard | None, stretches: Sequence[Stretch]
 ) -> list[Answer]:
+    """Answer the owner's questions, each only as far as a person has answered it."""
     if record is None:
         silent = "No record of the visit lies beside these recordings, so nobody has answered this."
-        return [Answer("Was it broken?", _NOT_SAID, silent), Answer("Is it fixed?", _NOT_SAID, silent)]
+        return [Answer("Was it broken?", NOT_SAID, silent), Answer("Is it fixed?", NOT_SAID, silent)]
     owner = record.owner
     broken = Answer(
         "Was it broken?",
-        {"yes": "Yes.", "no": "No.", "": _NOT_SAID}[owner.broken],
+        {"yes": "Yes.", "no": "No.", "": NOT_SAID}[owner.broken],
         plain(owner.broken_how) or ("" if owner.broken else "The visit's record does not say."),
     )
-    answers = [broken, _fixed(record, compared, card, stretches)]
+    told = [broken, _fixed(record, compared, card, stretches)]
     if owner.approved_watch:
         first, _, rest = plain(owner.approved_watch).partition(". ")
         answer = first if first.endswith(".") or not rest else f"{first}."
         short = len(answer) <= 60
         words = rest if short else plain(owner.approved_watch)
         tag = "approved by the technician"
-        answers.append(Answer("What to watch", answer if short else "Please note:", words, tag))
-    return answers
+        told.append(Answer("What to watch", answer if short else "Please note:", words, tag))
+    return told
 
 
 def _fixed(
@@ -158,7 +161,7 @@ def _fixed(
     if owner.not_fixed:
         return Answer(question, "Not yet.", plain(owner.not_fixed))
     if not owner.fixed:
-        return Answer(question, _NOT_SAID, "The visit's record does not say.")
+        return Answer(question, NOT_SAID, "The visit's record does not say.")
     modes = " and ".join(owner.fixed)
     measured = {c.mode: c for c in compared.comparisons} if compared else {}
     words = []

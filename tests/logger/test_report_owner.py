@@ -14,6 +14,7 @@ from logger.commands import report
 from logger.comparison import Studied, compare_sessions, study
 from logger.errors import CommandError
 from logger.replay import open_session
+from logger.reports import making
 from logger.reports.owner import owner_facts
 from logger.reports.paper import page_of, pdf_of
 from logger.visit_file import decode_visit
@@ -144,7 +145,7 @@ def test_the_page_is_one_page_of_pdf(found: Studied, left: Studied, paper: str) 
         [found, left], compare_sessions(found, left), decode_visit(RECORD), HALL_CARD, "si",
         written_us=1_768_400_000_000_000,
     )  # fmt: skip
-    content, pages = report.one_page(facts, paper, pdf=True)  # type: ignore[arg-type]
+    content, pages = making.one_page(facts, paper, pdf=True)  # type: ignore[arg-type]
     assert content.startswith(b"%PDF")
     assert pages == 1
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 
 from logger.desktop.axis import choose_axis
 from logger.desktop.bands import Band, BandWatch, Judged, Reading, judge
+from logger.desktop.gliding import GLIDE_S, Glide
 from logger.desktop.placing import ABOVE, NAME, PRESSURE, Wish, place
 from logger.desktop.scene import Box, Rect, Sheet
 from logger.desktop.shapes import indicator
@@ -107,3 +109,42 @@ def test_the_band_is_the_middle_third_of_the_track(value: float, x: float) -> No
     assert (allowed.rect.x, allowed.rect.right) == (100.0, 200.0)
     assert (block.rect.x + block.rect.right) / 2 == pytest.approx(x)
     assert block.rect.w == pytest.approx(2 * 0.5 / 5.0 * 100.0)
+
+
+def test_a_label_glides_and_the_others_stay() -> None:
+    glide = Glide()
+    glide.to({"suction": 100.0, "liquid": 300.0}, 0.0)
+    glide.to({"suction": 200.0, "liquid": 303.0}, 1.0)
+    seen = [glide.at(1.0 + step * GLIDE_S / 10)["suction"] for step in range(11)]
+    assert seen == sorted(seen)
+    assert (seen[0], seen[-1]) == (100.0, 200.0)
+    assert max(b - a for a, b in pairwise(seen)) < 20.0
+    assert {glide.at(1.0 + step * GLIDE_S / 10)["liquid"] for step in range(11)} == {303.0}
+
+
+def test_a_redraw_on_the_way_does_not_hold_a_label_up() -> None:
+    glide = Glide()
+    glide.to({"suction": 100.0}, 0.0)
+    glide.to({"suction": 200.0}, 1.0)
+    for step in range(1, 10):
+        glide.to({"suction": 200.5}, 1.0 + step * GLIDE_S / 10)
+    assert glide.at(1.0 + GLIDE_S)["suction"] == 200.5
+    assert not glide.moving(1.0 + 1.01 * GLIDE_S)
+
+
+def test_without_motion_labels_go_at_once() -> None:
+    glide = Glide()
+    glide.to({"suction": 100.0}, 0.0)
+    glide.to({"suction": 200.0}, 1.0, smooth=False)
+    assert glide.at(1.0) == {"suction": 200.0}
+    assert not glide.moving(1.0)
+
+
+def test_a_label_that_turns_back_starts_from_where_it_is() -> None:
+    glide = Glide()
+    glide.to({"suction": 100.0}, 0.0)
+    glide.to({"suction": 200.0}, 1.0)
+    half = glide.at(1.0 + GLIDE_S / 2)["suction"]
+    glide.to({"suction": 100.0}, 1.0 + GLIDE_S / 2)
+    assert glide.at(1.0 + GLIDE_S / 2)["suction"] == pytest.approx(half)
+    assert glide.at(1.0 + 2 * GLIDE_S)["suction"] == 100.0

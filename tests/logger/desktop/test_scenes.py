@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -13,18 +14,22 @@ from analysis.presets import show
 from analysis.timeline import Event
 from analysis.units import Quantity
 from logger.cli import main
+from logger.comparison import shown_conditions
 from logger.desktop import staged
 from logger.desktop.advice import CONDITIONS, Support
 from logger.desktop.audit import audit
+from logger.desktop.bands import BandWatch, Judged
 from logger.desktop.comparing import compare_page
 from logger.desktop.drawing import Choices, draw
 from logger.desktop.letters import WIDTHS, text_width
 from logger.desktop.looks import LOOKS
 from logger.desktop.painter import family, font, picture
-from logger.desktop.present import Present
+from logger.desktop.present import Present, judge_rows
 from logger.desktop.review import Review, read_unit_card
 from logger.desktop.scene import Hatch, Scene, Trace
+from logger.desktop.scene_levels import levels_scene
 from logger.desktop.staged import stage
+from logger.desktop.staged_pages import staged_compare
 from logger.replay import open_session
 from tests.logger.hall_sessions import AS_FOUND, AS_LEFT, hall_session
 
@@ -64,6 +69,29 @@ def test_states_are_said_in_words() -> None:
     assert "SETTLING, at least 10 min more" in _words(_scene("start"))
     assert "WAITING for suction line" in _words(_scene("dropout"))
     assert "WAITING for the first reading" in _words(_scene("no-device"))
+
+
+def test_a_start_is_judged_by_what_the_findings_take_at_a_start_and_by_nothing_else() -> None:
+    present, history = stage("start")
+
+    def at(second: int) -> dict[str, str]:
+        found = judge_rows(BandWatch(), history.before(second * 1_000_000, 12), present.bands)
+        return {symbol: judged.value for symbol, judged in found.items()}
+
+    assert set(at(20).values()) == {"not judged"}
+    assert at(60) | {"freeze_margin": ""} == dict.fromkeys(at(60), "not judged") | {
+        "freeze_margin": "", "source_volume_flow": "LOW", "pump_current": "HIGH"
+    }  # fmt: skip
+    assert at(60)["freeze_margin"] != "not judged"
+
+
+def test_a_machine_at_rest_is_judged_by_nothing() -> None:
+    resting = replace(staged._STAGES["start"], levels=staged._HALL | {"compressor_power": 0.0})
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(staged._STAGES, "start", resting)
+        present, _ = stage("start")
+    assert "AT REST" in _words(levels_scene(present))
+    assert set(present.judged.values()) == {Judged.NOT_JUDGED}
 
 
 def test_a_lost_probe_leaves_a_hatch_and_its_silence() -> None:
@@ -191,6 +219,37 @@ def test_an_unfair_pair_is_not_judged(tmp_path: Path) -> None:
     assert audit(scene) == []
     assert "UNFAIR to compare" in words
     assert "not comparable" in words
+
+
+def test_every_condition_of_fairness_is_shown_whole_or_on_its_own_page() -> None:
+    page = staged_compare("long-names")
+    assert page is not None
+    assert page.comparison is not None
+    present, history = stage("long-names")
+    table, full = (draw(present, history, Choices(view="compare", page=n), page=page) for n in (0, 1))
+    for condition in shown_conditions(page.comparison, "si"):
+        assert condition.label in _words(table)
+        assert condition.text in _words(full)
+    assert not [text.text for text in table.texts if 90 < text.y < 190 and "…" in text.text]
+    assert any(target.act == "page" for scene in (table, full) for target in scene.targets)
+
+
+def _linked(folder: Path, *links: tuple[int, str]) -> Review:
+    lines = [Event(second * 1_000_000, 0, "link", "gauges", text) for second, text in links]
+    return Review.open(open_session(str(hall_session(folder, AS_FOUND, seconds=120, events=lines))), "si")
+
+
+def test_a_stored_sessions_links_are_told_as_what_has_been(tmp_path: Path) -> None:
+    def words(review: Review, second: int) -> str:
+        return _words(draw(review.at(second * 1_000_000), review.history, Choices(view="devices")))
+
+    lost = _linked(tmp_path / "lost", (0, "live"), (67, "waiting: unplugged; next try in 0.5 s"))
+    assert "lost at 1:07" in words(lost, 120)
+    assert "trying" not in words(lost, 120)
+    assert "was live" in words(lost, 60)
+    assert "until the end" not in words(lost, 60)
+    closed = _linked(tmp_path / "closed", (0, "live"), (120, "waiting: closed"), (121, "ended"))
+    assert "was live until the end" in words(closed, 120)
 
 
 def test_one_side_only_is_said() -> None:

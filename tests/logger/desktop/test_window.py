@@ -306,3 +306,47 @@ def test_a_missing_display_is_told_in_a_sentence(monkeypatch: pytest.MonkeyPatch
 
 def test_history_of_a_live_recording_keeps_no_rows() -> None:
     assert History(keep_rows=False).at(0) is None
+
+
+@pytest.mark.parametrize("wanted", [True, False])
+def test_labels_glide_when_levels_change_order_and_nothing_else_moves(
+    window: Window, source: Staged, monkeypatch: pytest.MonkeyPatch, wanted: bool
+) -> None:
+    from logger.desktop import window as module
+
+    monkeypatch.setattr(module, "motion_wanted", lambda: wanted)
+    now = [1000.0]
+    monkeypatch.setattr(module.time, "monotonic", lambda: now[0])
+    window.redraw()
+
+    def heights() -> dict[str, float]:
+        return {t.of: t.y for t in window.scene.texts if t.px == 22 and t.of.endswith("_temperature")}
+
+    def rest() -> list[tuple[str, float, float]]:
+        texts = window.scene.texts
+        return [(t.text, t.x, t.y) for t in texts if not (240 < t.x < 400 or 580 < t.x < 700)]
+
+    before = heights()
+    newest = source._present.newest
+    assert newest is not None
+    points = dict(newest.points)
+    column = points["suction_temperature"]
+    points["suction_temperature"] = replace(
+        column, value=column.value - 8.0
+    )  # now below the evaporating level
+    source._present = replace(source._present, newest=replace(newest, points=points))
+    window.redraw()
+    began, still = heights(), rest()
+    now[0] += 0.075
+    window._glide_on()
+    half = heights()
+    now[0] += 0.1
+    window._glide_on()
+    ended = heights()
+    assert abs(ended["suction_temperature"] - before["suction_temperature"]) > 40
+    if wanted:
+        assert began["suction_temperature"] == before["suction_temperature"]
+        assert before["suction_temperature"] < half["suction_temperature"] < ended["suction_temperature"]
+    else:
+        assert began == half == ended
+    assert rest() == still

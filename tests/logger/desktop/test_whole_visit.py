@@ -1,0 +1,84 @@
+"""A whole visit in the window, by touches: connect, reach steady, mark, name the phases, compare, report."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from PySide6.QtCore import QPointF, Qt
+from PySide6.QtGui import QMouseEvent
+from PySide6.QtWidgets import QApplication
+
+from logger.demo import HALL, open_visit, simulated_machine
+from logger.desktop.live import Live
+from logger.desktop.paperwork import Paperwork
+from logger.desktop.running import demo_card
+from logger.desktop.window import Window
+from logger.session import Session
+
+SPEED = 2000.0
+SURE_S = 60.0
+
+
+def _touch(window: Window, act: str) -> None:
+    target = next(t for t in window.scene.targets if t.act == act)
+    at = QPointF(target.rect.x + target.rect.w / 2, target.rect.y + target.rect.h / 2)
+    left, none = Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
+    window.mousePressEvent(QMouseEvent(QMouseEvent.Type.MouseButtonPress, at, at, left, left, none))
+
+
+def _until(window: Window, true: Callable[[], bool]) -> None:
+    deadline = time.monotonic() + SURE_S
+    while not true():
+        assert time.monotonic() < deadline, "\n".join(text.text for text in window.scene.texts)
+        time.sleep(0.02)
+        window.pull()
+        window.redraw()
+
+
+def _shows(window: Window, words: str) -> bool:
+    return any(words in text.text for text in window.scene.texts)
+
+
+def test_a_visit_from_the_first_reading_to_the_written_page(
+    application: QApplication, tmp_path: Path
+) -> None:
+    folder = tmp_path / "live"
+    with simulated_machine("hall", "as-found", speed=SPEED) as (address, _):
+        recording = open_visit(HALL, HALL.visits[0], address, folder, live=False)
+        live = Live(recording, "si", simulated=True)
+        paperwork = Paperwork(folder, "", "si", demo_card("hall"), growing=True)
+        live.start()
+        window = Window(live, paperwork=paperwork)
+        try:
+            _until(window, lambda: _shows(window, "STEADY for"))
+            _touch(window, "mark")
+            _until(window, lambda: len(window._present.marks) == 1)
+            window.show_view("session")
+            window.redraw()
+            _touch(window, "session choose phase")
+            _touch(window, "session declare as-left")
+            assert window.desk.join(SURE_S)
+            newest = live.present
+            _until(window, lambda: (n := newest().newest) is not None and n.settings.phase == "as-left")
+            window.show_view("levels")
+            _until(window, lambda: _shows(window, "SETTLING") or _shows(window, "CHANGED"))
+            _until(window, lambda: _shows(window, "STEADY for"))
+            window.show_view("compare")
+            _until(window, lambda: not paperwork.busy and _shows(window, "FAIR to compare"))
+            window.show_view("report")
+            window.redraw()
+            _touch(window, "report approve broken")
+            _touch(window, "report write")
+            _until(window, lambda: bool(paperwork.page.written))
+        finally:
+            live.stop("test")
+            assert live.join(SURE_S)
+            window.close()
+    page = Path(paperwork.page.written).read_text("utf-8")
+    assert "As found, the readings support" in page
+    assert page.count("Not stated.") == 1  # whether it is fixed was not approved
+    session = Session.open(folder)
+    assert session.state.value == "closed"
+    assert [event.text for event in session.events if event.kind == "phase"] == ["as-found", "as-left"]
