@@ -234,7 +234,7 @@ def _unequal_pressures(read: MotorReadings, _: Limits) -> Cause | None:
         return None
     if math.isnan(read.pressure_ratio):
         return _cause("start against pressure", None, "", ("both pressures before the start",))
-    told = f"pressures {read.pressure_ratio:.2g} to 1 before the start"
+    told = f"discharge stood at {read.pressure_ratio:.2g} times suction (absolute) before the start"
     return _cause("start against pressure", read.pressure_ratio > EQUAL_PRESSURE_RATIO, told, ())
 
 

@@ -6,7 +6,7 @@ A preset is a whole practice and is never mixed; a person may still choose the u
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Literal, NamedTuple
 
 from analysis.units import Quantity, from_si, unit
@@ -72,6 +72,10 @@ PRESETS: Mapping[PresetName, Mapping[Quantity, Shown]] = {
 }
 
 
+MORE_DECIMALS = 3
+"""A value closer to its limit than that is at its limit."""
+
+
 def number(value: float, decimals: int) -> str:
     """Write a number with a true minus sign and without a negative zero.
 
@@ -101,6 +105,38 @@ def show(quantity: Quantity, value: float, preset: PresetName = "si") -> str:
         return NO_VALUE
     sign = unit(chosen.unit, quantity).shown
     return f"{number(from_si(quantity, chosen.unit, value), chosen.decimals)} {sign}".rstrip()
+
+
+def show_among(
+    quantity: Quantity, value: float, limits: Sequence[float], preset: PresetName = "si"
+) -> list[str]:
+    """Write a value and the limits that it is held against, so that the shown numbers stand as the true ones.
+
+    A value rounded to its usual decimals may seem to lie on the other side of a limit; then all get more.
+
+    Examples
+    --------
+    >>> show_among(Quantity.TEMPERATURE_DIFFERENCE, 1.96, [2.0])
+    ['1.96 K', '2.00 K']
+    >>> show_among(Quantity.TEMPERATURE_DIFFERENCE, 6.5, [3.0, 5.0])
+    ['6.5 K', '3.0 K', '5.0 K']
+    """
+    chosen = PRESETS[preset][quantity]
+    if not math.isfinite(value):
+        return [NO_VALUE, *(show(quantity, limit, preset) for limit in limits)]
+    sign = unit(chosen.unit, quantity).shown
+    amounts = [from_si(quantity, chosen.unit, one) for one in (value, *limits)]
+    decimals = chosen.decimals
+    while decimals < chosen.decimals + MORE_DECIMALS and not _in_order(amounts, decimals):
+        decimals += 1
+    return [f"{number(one, decimals)} {sign}".rstrip() for one in amounts]
+
+
+def _in_order(amounts: Sequence[float], decimals: int) -> bool:
+    """Whether the first of some numbers lies on the same side of each of the others when all are rounded."""
+    first, *others = amounts
+    far = [one for one in others if math.isfinite(one) and not math.isclose(first, one, rel_tol=1e-9)]
+    return all((round(first, decimals) - round(one, decimals)) * (first - one) > 0.0 for one in far)
 
 
 def show_expanded(quantity: Quantity, u: float, preset: PresetName = "si") -> str:

@@ -44,6 +44,7 @@ KINDS = {
     "rejected": "what a device sent and could not be decoded, counted by kind of fault",
     "lost": "readings that could not be kept, counted",
     "late": "readings that came after their second was closed, counted",
+    "alarm": "raised with value and limit, cleared, suppressed; acknowledged, shelved with the reason",
     "watch": "a band learnt, left or regained; from when to when a watch kept every reading",
     "thinned": "readings that a watch left out, counted for each channel",
     "machine": "the compressor starts or stops, as the watch saw it",

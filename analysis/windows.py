@@ -13,9 +13,12 @@ from analysis.elementwise import FloatArray
 from analysis.measured import Column
 from analysis.settings import Settings
 from analysis.verdict import State
+from analysis.window_sums import NEWEST_ROWS
 
 LEAST_ROWS = 30
 """A shorter stretch says too little to be averaged."""
+ENDS_BEFORE_ROWS = NEWEST_ROWS
+"""What ends a stretch shows within so many rows; they hold the beginning of the change and are left out."""
 LAST_ROWS = 60
 """Where nothing was steady, the last minute is given, marked as not judged."""
 
@@ -133,8 +136,25 @@ class _Open:
     derived: dict[str, _Sums] = field(default_factory=dict)
     inputs: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     missing: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    late: list[tuple[Results, slice]] = field(default_factory=list)
+    """The newest rows, which do not count before it is known that the stretch goes on."""
 
     def add(self, result: Results, rows: slice) -> None:
+        self.late.append((result, rows))
+        self._count(ENDS_BEFORE_ROWS)
+
+    def _count(self, keep: int) -> None:
+        """Let the late rows count, all but the newest ones."""
+        surplus = sum(rows.stop - rows.start for _, rows in self.late) - keep
+        while surplus > 0:
+            result, rows = self.late.pop(0)
+            upto = min(rows.stop, rows.start + surplus)
+            self._take(result, slice(rows.start, upto))
+            surplus -= upto - rows.start
+            if upto < rows.stop:
+                self.late.insert(0, (result, slice(upto, rows.stop)))
+
+    def _take(self, result: Results, rows: slice) -> None:
         self.to_us = int(result.t_us[rows][-1])
         self.rows += result.t_us[rows].size
         self.inputs, self.missing = result.inputs, result.missing
@@ -142,7 +162,12 @@ class _Open:
             for name, column in columns.items():
                 sums.setdefault(name, _Sums()).add(column, rows)
 
-    def close(self) -> Stretch:
+    def close(self, *, lost: bool = False) -> Stretch | None:
+        """End it, without its newest rows where steadiness was lost; None where too little is left."""
+        if not lost:
+            self._count(0)
+        if self.rows < (LEAST_ROWS if self.steady else 1):
+            return None
         return Stretch(
             self.from_us,
             self.to_us,
@@ -170,7 +195,7 @@ def steady_stretches(results: Iterable[Results]) -> list[Stretch]:
     list of Stretch
         In the order of time; never empty where there were rows.
     """
-    found: list[Stretch] = []
+    found: list[Stretch | None] = []
     now: _Open | None = None
     tail: list[Results] = []
     for result in results:
@@ -184,16 +209,15 @@ def steady_stretches(results: Iterable[Results]) -> list[Stretch]:
             if begin == end:
                 continue
             if now is not None and (not steady[begin] or now.settings is not result.settings):
-                found += [now.close()] if now.rows >= LEAST_ROWS else []
+                found.append(now.close(lost=not steady[begin]))
                 now = None
             if steady[begin]:
                 now = now or _Open(True, result.settings, int(result.t_us[begin]))
                 now.add(result, slice(begin, end))
-    if now is not None and now.rows >= LEAST_ROWS:
+    if now is not None:
         found.append(now.close())
-    if not found and tail:
-        found.append(_last_minute(tail))
-    return found
+    stretches = [stretch for stretch in found if stretch is not None]
+    return stretches or ([_last_minute(tail)] if tail else [])
 
 
 def _keep_tail(results: list[Results]) -> list[Results]:
@@ -218,4 +242,6 @@ def _last_minute(tail: list[Results]) -> Stretch:
             stretch = stretch or _Open(False, result.settings, int(result.t_us[begin]))
             stretch.add(result, slice(begin, result.rows))
     assert stretch is not None, "the newest row is within the last minute"
-    return stretch.close()
+    closed = stretch.close()
+    assert closed is not None, "it holds the newest row"
+    return closed

@@ -16,6 +16,22 @@ from logger.setup_file import find_curve
 CHANNEL_KINDS = ("assign", "offset", "scale")
 
 
+def write_event(session: Session, event: Event) -> None:
+    """Append one event to a closed session.
+
+    Raises
+    ------
+    CommandError
+        If the session is damaged, broken off or still being written, or the disk refuses.
+    """
+    try:
+        append_events(session.folder, [event])
+    except (StillRecordingError, StorageError) as error:
+        raise NotAvailableError(f"{error}.") from None
+    except SessionError as error:
+        raise DamagedInputError(f"{error}.") from None
+
+
 def amend(session: Session, kind: str, channel: str, text: str, from_us: int) -> Event:
     """Append a correction to a closed session.
 
@@ -49,10 +65,5 @@ def amend(session: Session, kind: str, channel: str, text: str, from_us: int) ->
     if kind == "refrigerant" and text and text not in session.header.pressure_tables:
         # A name that is not known would make the whole session impossible to work out.
         find_curve(text)
-    try:
-        append_events(session.folder, [event])
-    except (StillRecordingError, StorageError) as error:
-        raise NotAvailableError(f"{error}.") from None
-    except SessionError as error:
-        raise DamagedInputError(f"{error}.") from None
+    write_event(session, event)
     return event

@@ -21,6 +21,7 @@ from drivers.clock import FollowedClock, SystemClock
 from drivers.profile import Profile, find_profile, shipped_profiles
 from drivers.registry import Context, Wanted, make_adapter
 from drivers.strict_toml import TomlError, decode, read_text
+from logger.alarm_watch import AlarmWatch
 from logger.descriptor import SessionHeader
 from logger.engine import Engine
 from logger.errors import CommandError, NotAvailableError
@@ -100,12 +101,13 @@ def open_recording(
     timing = timing or Timing()
     context = Context(clock, timing)
     built = list(adapters) if adapters is not None else make_adapters(setup, beside, context)
+    card_text = card_text or read_card_text(setup, beside)
     header = SessionHeader(
         title=setup.title,
         software=f"evenrun {version()}",
         libraries={f"saturation of {name}": curve.source for name, curve in curves.items()},
         setup=without_keys(setup_text),
-        unit_card=card_text or read_card_text(setup, beside),
+        unit_card=card_text,
         pressure_tables={setup.refrigerant: table_text} if table_text else {},
         barometer_pa=parse_barometer(setup.barometer) if setup.barometer else None,
     )
@@ -118,7 +120,8 @@ def open_recording(
     except SessionError as error:
         raise NotAvailableError(str(error)) from None
     analyser = Analyser({}, settings_over_time((), {}), curves)
-    engine = Engine(built, writer, analyser, clock, timing, context)
+    alarms = AlarmWatch(unit_card(decode(card_text, CardFile)) if card_text else None)
+    engine = Engine(built, writer, analyser, clock, timing, context, alarms)
     engine.declare(list(setup.events()))
     return Recording(engine, folder, setup)
 

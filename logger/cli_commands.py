@@ -119,6 +119,16 @@ def _add_history(command: Command) -> None:
     mark.add_argument("session", metavar="SESSION")
     mark.add_argument("text", metavar="TEXT", help="what was seen or done")
     mark.add_argument("--at", required=True, metavar="0:42:00", help="session time, h:mm:ss")
+    alarms = command("alarms", "what had to be acted on within minutes; acknowledge or shelve it afterwards")
+    alarms.add_argument("session", metavar="SESSION")
+    alarms.add_argument("--card", metavar="FILE", help="unit card (default the session's own)")
+    acts = alarms.add_mutually_exclusive_group()
+    acts.add_argument("--acknowledge", metavar="ALARM", help="note that it was seen")
+    acts.add_argument("--shelve", metavar="ALARM", help="let it wait; it comes back by itself")
+    acts.add_argument("--unshelve", metavar="ALARM", help="let it come back now")
+    alarms.add_argument("--for", dest="length", default="30m", metavar="30m", help="how long it is shelved")
+    alarms.add_argument("--reason", default="", metavar="TEXT", help="why it may wait")
+    alarms.add_argument("--at", default="", metavar="0:42:00", help="session time (default the end)")
     strip = command(
         "strip", "copy a session for sharing: no names, places, serials, notes or photos", json=False,
         units=False,

@@ -23,6 +23,7 @@ from drivers.base import Adapter, ChannelsFound, Clock, LinkEvent, LinkState, Re
 from drivers.clock import ClockPair, FollowedClock
 from drivers.registry import Context
 from drivers.supervise import Counts, supervise
+from logger.alarm_watch import AlarmShown, AlarmWatch
 from logger.dropouts import DropoutWatch
 from logger.events import clock_event
 from logger.journal import JournalStatus
@@ -71,6 +72,7 @@ class Snapshot:
     """None in a replay, which stores nothing."""
     late: int
     lost: int
+    alarms: tuple[AlarmShown, ...] = ()
 
 
 class Engine:
@@ -88,6 +90,8 @@ class Engine:
         Handed to the adapters.
     context
         What the adapters share; closed with the engine.
+    alarms
+        What raises an alarm on this machine.
     """
 
     def __init__(
@@ -98,8 +102,10 @@ class Engine:
         clock: Clock,
         timing: Timing,
         context: Context,
+        alarms: AlarmWatch | None = None,
     ) -> None:
         self._context = context
+        self._alarms = alarms or AlarmWatch()
         self._adapters, self._writer, self._analyser = adapters, writer, analyser
         self._clock, self._timing = clock, timing
         self.ring = Ring()
@@ -135,7 +141,7 @@ class Engine:
         self._declared += stamped
         self._analyser.settings = settings
         for event in stamped:
-            self._writer.event(event)
+            self._write(event)
 
     def note(self, kind: str, subject: str, text: str) -> None:
         """Write an event that holds from now on."""
@@ -194,6 +200,7 @@ class Engine:
             self._writer.status(),
             self._late,
             self._cursor.lost,
+            self._alarms.shown(self.elapsed_us()),
         )
 
     async def _supervise(self, adapter: Adapter) -> None:
@@ -308,6 +315,8 @@ class Engine:
             if self.watch is not None:
                 self.watch.results(results)
             self._writer.shown(shown_lines(results))
+            for event in self._alarms.results(results):
+                self._write(replace(event, utc_us=self._clock.utc_ns() // 1000))
             self._newest = last_row(results)
             if self.on_results is not None:
                 self.on_results(results)
@@ -348,6 +357,7 @@ class Engine:
         self._write(Event(self.elapsed_us(), self._clock.utc_ns() // 1000, kind, subject, text))
 
     def _write(self, event: Event) -> None:
+        self._alarms.take(event)
         self._writer.event(event)
 
     def _settle(self) -> None:

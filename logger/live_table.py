@@ -15,6 +15,7 @@ from analysis.points import POINTS
 from analysis.presets import PresetName, duration, show, show_expanded
 from analysis.verdict import State
 from drivers.base import LinkState
+from logger.alarm_watch import AlarmShown, alarm_line, standing_words
 from logger.engine import Snapshot
 from logger.journal import JournalStatus
 from logger.shown_values import expanded, shown_value
@@ -37,12 +38,23 @@ def live_table(snapshot: Snapshot, preset: PresetName, title: str = "") -> Rende
         if not held.barometer_declared:
             facts.append("barometer not declared: standard atmosphere assumed")
     parts: list[RenderableType] = [head, Text(" · ".join(fact for fact in facts if fact), "dim")]
+    parts += [_alarm(alarm, newest, preset) for alarm in snapshot.alarms if newest is not None]
     if newest is not None:
         parts += [Text(), _derived(newest, preset), Text(), _points(newest, preset), Text()]
     if snapshot.journal is not None:
         parts += [_links(snapshot), _storage(snapshot, snapshot.journal)]
     parts.append(Text(CAUTION, "dim"))
     return Group(*parts)
+
+
+def _alarm(alarm: AlarmShown, newest: Results, preset: PresetName) -> Text:
+    """Write one alarm; the word says it, not a colour."""
+    column = newest.derived.get(alarm.rule.symbol) or newest.points.get(alarm.rule.symbol)
+    value = float(column.value[-1]) if column is not None else math.nan
+    return Text(
+        f"{standing_words(alarm.standing)}: {alarm_line(alarm.rule, value, preset)}",
+        "bold" if alarm.wants_person else "dim",
+    )
 
 
 def _age(column: Column) -> str:

@@ -58,6 +58,9 @@ def morning_facts(session: Session) -> dict[str, Any]:
             for event in events
             if event.kind == "watch" and event.subject and _moved(event)
         ],
+        "alarms": [
+            {"at": e.t_us / 1e6, "code": e.subject, "text": e.text} for e in events if e.kind == "alarm"
+        ],
         "full_rate_windows": sum(event.text.startswith("all readings are kept") for event in events),
         "dropouts": {
             name: {"count": count, "seconds": lengths[name] / 1000}
@@ -101,6 +104,9 @@ def morning_text(facts: dict[str, Any]) -> str:
             f"  {duration(left['at'])}: {left['point']} {left['text']}" for left in facts["left_band"][:40]
         ]
         lines.append(f"windows at full rate: {facts['full_rate_windows']}")
+    raised = [one for one in facts["alarms"] if one["text"].startswith("raised")]
+    lines.append(f"alarms: {_moments([one['at'] for one in raised]) if raised else 'none raised'}")
+    lines += [f"  {duration(one['at'])}: {one['text']}" for one in facts["alarms"][:40]]
     lines.append(f"dropouts: {sum(gap['count'] for gap in facts['dropouts'].values())}")
     for name, gap in facts["dropouts"].items():
         lines.append(f"  {name}: {gap['count']}, in all {duration(gap['seconds'])}")

@@ -14,9 +14,14 @@ from analysis.short_run_verdict import ShortRuns, judge_runs
 from analysis.short_runs import runs_of
 from analysis.windows import Mean, Stretch
 from logger.event_words import event_facts, event_lines
-from logger.replay import curves_for
+from logger.replay import curves_for, end_us
 from logger.session import Session
+from logger.session_alarms import SessionAlarms, alarm_section
+from logger.session_card import find_card
 from logger.shown_values import expanded, named, shown_value
+
+_TOLD = ("evaporating_temperature", "superheat", "subcooling", "source_delta_t", "source_volume_flow")
+"""What is told of a stretch that is not written in full."""
 
 
 def _known(value: float) -> float | None:
@@ -43,6 +48,7 @@ def session_facts(
         "duration": session.duration_us / 1e6,
         "events": dict(Counter(event.kind for event in session.events)),
         "machine_events": event_facts(find_machine_events(results)),
+        "alarms": _alarms(session, results).facts(end_us(session)),
         "short_runs": _short_run_facts(short_runs(session, results)),
         "stretches": [
             {
@@ -66,7 +72,10 @@ def session_facts(
 
 
 def session_text(
-    session: Session, stretches: Sequence[Stretch], results: Sequence[Results], preset: PresetName
+    session: Session,
+    stretches: Sequence[Stretch],
+    results: Sequence[Results],
+    preset: PresetName,
 ) -> str:
     """Write the analysis for a person."""
     header = session.header
@@ -77,14 +86,20 @@ def session_text(
     lines += _happenings(session)
     if not stretches:
         lines.append("There are no readings, so there is nothing to say.")
-    for stretch in stretches:
+    lines += _earlier(stretches, preset)
+    for stretch in _last_of_each(stretches):
         lines += ["", *_stretch(stretch, preset)]
+    lines += alarm_section(_alarms(session, results), end_us(session), preset)
     lines += _short_run_lines(short_runs(session, results))
     happened = find_machine_events(results)
     if happened:
         barometer = stretches[-1].settings.barometer_pa
         lines += ["", *event_lines(happened, barometer, preset)]
     return "\n".join(lines)
+
+
+def _alarms(session: Session, results: Sequence[Results]) -> SessionAlarms:
+    return SessionAlarms.of(results, find_card([session]), session.events)
 
 
 def short_runs(session: Session, results: Sequence[Results]) -> ShortRuns | None:
@@ -130,6 +145,33 @@ def _happenings(session: Session) -> list[str]:
     }
     found = [f"{counts[kind]} {word}" for kind, word in words.items() if counts[kind]]
     return [f"Beside the readings: {', '.join(found)} (events.csv)."] if found else []
+
+
+def _last_of_each(stretches: Sequence[Stretch]) -> list[Stretch]:
+    """Take the last stretch of each mode, phase and refrigerant: the machine has run in longest there."""
+    last = {(s.settings.mode, s.settings.phase, s.settings.refrigerant): s for s in stretches}
+    return sorted(last.values(), key=lambda stretch: stretch.from_us)
+
+
+def _earlier(stretches: Sequence[Stretch], preset: PresetName) -> list[str]:
+    """Give the stretches that are not written in full in one line each."""
+    whole = {id(stretch) for stretch in _last_of_each(stretches)}
+    rows = [stretch for stretch in stretches if id(stretch) not in whole]
+    if not rows:
+        return []
+    columns = [symbol for symbol in _TOLD if any(symbol in stretch.derived for stretch in rows)]
+    head = f"  {'':<20}" + "".join(f"{named(symbol)[0].split(' (')[0]:>18}" for symbol in columns)
+    lines = ["", "Steady before, in short (--json has all of each):", head.rstrip()]
+    for stretch in rows:
+        span = f"{duration(stretch.from_us / 1e6)} to {duration(stretch.to_us / 1e6)}"
+        cells = [
+            shown_value(symbol, named(symbol)[1], stretch.derived[symbol].value, stretch.settings, preset)
+            if symbol in stretch.derived
+            else "–"
+            for symbol in columns
+        ]
+        lines.append(f"  {span:<20}" + "".join(f"{cell:>18}" for cell in cells))
+    return lines
 
 
 def _stretch(stretch: Stretch, preset: PresetName) -> list[str]:

@@ -44,6 +44,16 @@ def status_facts(engine: Engine, folder: Path, state: str) -> dict[str, object]:
             }
             for link in snapshot.links
         ],
+        "alarms": [
+            {
+                "code": alarm.rule.code,
+                "title": alarm.rule.title,
+                "state": alarm.standing.state.value,
+                "raised": alarm.standing.raised_us / 1e6,
+                "times": alarm.standing.times,
+            }
+            for alarm in snapshot.alarms
+        ],
         "silent": snapshot.silent,
         "late": snapshot.late,
         "not_analysed": snapshot.lost,

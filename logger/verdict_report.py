@@ -9,7 +9,7 @@ from analysis.evidence import Line, quantity_of_symbol
 from analysis.finding import Finding, Status
 from analysis.findings import VerdictOfVisit, acts_in_order
 from analysis.guards import Conflict
-from analysis.presets import PresetName, show, show_expanded, show_gauge
+from analysis.presets import PresetName, show_among, show_expanded
 from analysis.proofs import Proof, Verdict
 from analysis.units import Quantity
 
@@ -91,20 +91,17 @@ def line_text(line: Line, preset: PresetName, barometer: float) -> str:
     name = line.symbol.replace("_", " ")
     if quantity is None or not math.isfinite(line.value):
         return f"{line.words or name} ({line.source})"
-    value = _shown(quantity, line.value, preset, barometer)
-    ends = [(word, end) for word, end in (("", line.low), ("", line.high)) if math.isfinite(end)]
-    limits = " to ".join(_shown(quantity, end, preset, barometer) for _, end in ends)
+    gauge = quantity is Quantity.ABSOLUTE_PRESSURE
+    quantity, less = (Quantity.GAUGE_PRESSURE, barometer) if gauge else (quantity, 0.0)
+    ends = [end - less for end in (line.low, line.high) if math.isfinite(end)]
+    value, *shown_ends = show_among(quantity, line.value - less, ends, preset)
+    limits = " to ".join(shown_ends)
     if len(ends) == 1:
         limits = f"{'at least' if math.isfinite(line.low) else 'at most'} {limits}"
-    held = f", limits {limits} [{line.source}]" if limits else f" [{line.source}]"
-    shown = Quantity.PRESSURE_DIFFERENCE if quantity is Quantity.ABSOLUTE_PRESSURE else quantity
-    return f"{name} {value} {show_expanded(shown, line.u, preset)} (k = 2) {line.words}{held}"
-
-
-def _shown(quantity: Quantity, value: float, preset: PresetName, barometer: float) -> str:
-    if quantity is Quantity.ABSOLUTE_PRESSURE:
-        return show_gauge(value, barometer, preset)
-    return show(quantity, value, preset)
+    # One blank between what there is: a line may have no words of its own.
+    told = [name, value, f"{show_expanded(quantity, line.u, preset)} (k = 2)"]
+    told += [line.words] if line.words else []
+    return " ".join(told) + (f", limits {limits}" if limits else "") + f" [{line.source}]"
 
 
 def verdict_text(found: VerdictOfVisit, preset: PresetName, title: str = "") -> str:

@@ -7,10 +7,9 @@ import time
 
 from analysis.presets import duration
 from analysis.timeline import Event
-from logger.append_events import append_events
-from logger.errors import DONE, CommandError, DamagedInputError, NotAvailableError
+from logger.amend import write_event
+from logger.errors import DONE, CommandError
 from logger.replay import open_session
-from logger.session_errors import SessionError, StillRecordingError, StorageError
 from logger.shown_values import plain
 from logger.visit_file import parse_at
 
@@ -28,11 +27,6 @@ def run(args: argparse.Namespace) -> int:
     if at_us > session.duration_us:
         length = duration(session.duration_us / 1e6)
         raise CommandError(f"--at {args.at} lies behind the end of the session, which is {length} long.")
-    try:
-        append_events(session.folder, [Event(at_us, time.time_ns() // 1000, "mark", "", text)])
-    except (StillRecordingError, StorageError) as error:
-        raise NotAvailableError(f"{error}.") from None
-    except SessionError as error:
-        raise DamagedInputError(f"{error}.") from None
+    write_event(session, Event(at_us, time.time_ns() // 1000, "mark", "", text))
     print(f"Mark at {duration(at_us / 1e6)}: {text}")
     return DONE

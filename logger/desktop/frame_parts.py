@@ -11,6 +11,13 @@ from logger.desktop.state_line import StateLine, state_line
 
 VIEWS = ("levels", "trends", "compare", "devices", "typed", "session", "report", "cycle")
 """The order of the views; far stands beside them."""
+SHELVED_MIN = 30
+"""For so long an alarm waits when it is shelved here; it comes back by itself."""
+SHELVE_FOR = {
+    "work": "being worked on", "wrong": "the reading is wrong", "agreed": "agreed with the owner",
+}  # fmt: skip
+"""Why an alarm may wait: act to the reason that is kept."""
+SHELVE_TOLD = {"work": "on it now", "wrong": "is wrong", "agreed": "with owner"}
 WRITTEN_LATE_S = 5.0
 """From when a slab says that the disk is behind."""
 
@@ -38,6 +45,7 @@ def top_line(
         Text(1264, 38, fitting(heading, heading_px, max(room, 120), bold=True), heading_px, True,
              align=Align.RIGHT, on=Role.PANEL)
     )  # fmt: skip
+    reason = present.asking or present.notice or line.reason
     late = present.journal is not None and present.journal.behind_s > WRITTEN_LATE_S
     trouble = present.journal is not None and bool(present.journal.trouble)
     if late or trouble:
@@ -47,9 +55,14 @@ def top_line(
         edge = word_slab(sheet, 1264, 54, text, "journal") - 12
     else:
         facts = fitting(facts, 18, 760)
+        if (
+            present.alarms or present.notice
+        ):  # what must be done is never cut short: the facts make room for it
+            room = 1160 - text_width(reason, 18)
+            shorter = (facts, f"{present.water_words} · {time_words(present)}", time_words(present), "")
+            facts = next(words for words in shorter if text_width(words, 18) <= room or not words)
         sheet.add(Text(1264, 70, facts, 18, role=Role.SECOND, align=Align.RIGHT, on=Role.PANEL))
         edge = 1264 - text_width(facts, 18) - 24
-    reason = present.asking or present.notice or line.reason
     sheet.add(Text(80, 76, fitting(reason, 18, edge - 80), 18, role=Role.SECOND, on=Role.PANEL))
     sheet.targets.append(Target(Rect(0, 0, 900, 88), "far"))
     sheet.targets.append(Target(Rect(1100, 0, 180, 88), "look"))
@@ -96,6 +109,8 @@ def bottom_bar(sheet: Sheet, present: Present, view: str) -> None:
     if present.backdating:
         for x, seconds in ((432, 5), (562, 15), (692, 30)):
             _key(sheet, Rect(x, 714, 124, 78), f"−{seconds} s", "move it back", f"back {seconds}")
+    elif present.calling is not None:
+        _alarm_keys(sheet, present, present.calling.rule.title)
     else:
         _key(sheet, Rect(432, 714, 208, 78), "I changed", "a part or setting", "changed")
         _key(sheet, Rect(648, 714, 168, 78), "I looked", "by eye", "looked")
@@ -112,6 +127,16 @@ def bottom_bar(sheet: Sheet, present: Present, view: str) -> None:
     sheet.add(Text(1128, 750, view_name(view), name_px, True, align=Align.MIDDLE, on=Role.PANEL))
     told = f"view {number} of {len(VIEWS)}"
     sheet.add(Text(1128, 776, told, 16, role=Role.SECOND, align=Align.MIDDLE, on=Role.PANEL))
+
+
+def _alarm_keys(sheet: Sheet, present: Present, title: str) -> None:
+    """Draw what can be done about an alarm that nobody has answered yet."""
+    if present.shelving:
+        for x, word, act in zip((432, 562, 692), ("Working", "Reading", "Agreed"), SHELVE_FOR, strict=True):
+            _key(sheet, Rect(x, 714, 124, 78), word, SHELVE_TOLD[act], f"alarm {act}")
+    else:
+        _key(sheet, Rect(432, 714, 208, 78), "Alarm seen", title, "alarm seen", strong=True)
+        _key(sheet, Rect(648, 714, 168, 78), "It may wait", f"{SHELVED_MIN} min", "alarm wait")
 
 
 def _key(sheet: Sheet, rect: Rect, word: str, told: str, act: str, *, strong: bool = False) -> None:

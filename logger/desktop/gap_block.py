@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from analysis.presets import number
+from analysis.presets import number, show_among
 from analysis.units import Quantity
 from logger.desktop.amounts import Amount, difference, shorter
 from logger.desktop.bands import Band, Judged
@@ -50,14 +50,37 @@ def _numeral(
     shown = shorter(difference(_DT, value, present.preset), 4)
     if math.isfinite(u) and u / (5 / 9 if present.preset == "us" else 1.0) >= 2.0:
         shown = Amount(number(float(shown.number.replace("−", "-")), 0), shown.unit)
-    role = colour_of(judged)
-    sheet.add(Text(x, top + 54, shown.number, 56, True, role, of=gap.symbol))
-    after = x + text_width(shown.number, 56, bold=True) + 5
+    if judged.abnormal and band is not None:
+        shown = _beside_limit(shown, value, band, present)
+    role, px = colour_of(judged), 56 if len(shown.number) <= 4 else 44
+    sheet.add(Text(x, top + 54, shown.number, px, True, role, of=gap.symbol))
+    after = x + text_width(shown.number, px, bold=True) + 5
     sheet.add(Text(after, top + 54, shown.unit, 20, True, role, of=gap.symbol))
     after += text_width(shown.unit, 20, bold=True) + 3
     if judged.abnormal:
         under = judged is Judged.LOW or (band is not None and judged is Judged.ACT and value < band.act_below)
         slab(sheet, after, top + 11, judged, gap.symbol, under=under)
+
+
+def _beside_limit(shown: Amount, value: float, band: Band, present: Present) -> Amount:
+    """Give a value that is out of its band enough decimals to be seen there."""
+    beyond = [
+        limit
+        for limit, low in (
+            (band.act_below, True),
+            (band.low, True),
+            (band.act_above, False),
+            (band.high, False),
+        )
+        if math.isfinite(limit) and (value < limit if low else value > limit)
+    ]
+    rounded = float(shown.number.replace("−", "-"))
+    for limit in beyond:
+        if (rounded - float(difference(_DT, limit, present.preset).number.replace("−", "-"))) * (
+            value - limit
+        ) <= 0.0:
+            return Amount(show_among(_DT, value, beyond, present.preset)[0].split(" ")[0], shown.unit)
+    return shown
 
 
 def words_for(value: float, band: Band | None, judged: Judged, present: Present) -> str:

@@ -64,9 +64,13 @@ class Range:
         if offset:
             quantity = Quantity.GAUGE_PRESSURE
         low, high = (from_si(quantity, name, v - offset) for v in (self.low, self.high))
-        step = _round_step((high - low) / max(count, 1))
+        first, last, step = 0, 0, 1.0
+        for more in range(count, count + 8):  # one figure alone gives no scale
+            step = _round_step((high - low) / max(more, 1))
+            first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
+            if last > first:
+                break
         decimals = max(0, -math.floor(math.log10(step) + 1e-9))
-        first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
         return [
             (
                 to_si(quantity, name, n * step) + offset,

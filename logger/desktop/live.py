@@ -13,6 +13,7 @@ from collections import deque
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
+from analysis.alarm_standing import KIND
 from analysis.analyser import Results
 from analysis.presets import PresetName
 from analysis.saturation import SaturationCurve
@@ -137,6 +138,7 @@ class Live:
             bands=self._bands(mode),
             support=self._support,
             judged=dict(self._judged),
+            alarms=snapshot.alarms,
             marks=marks_of(self._events),
             notice=self.failure or self.notice,
         )
@@ -163,6 +165,12 @@ class Live:
             last: Mark = marks[-1]
             self._declare(Event(last.t_us, 0, "unmark", "", last.text))
             self._declare(Event(max(last.t_us - round(seconds * 1e6), 0), 0, "mark", "", last.text))
+
+    def alarm(self, text: str) -> None:
+        """Note what was done about the alarm that wants somebody."""
+        calling = next((one for one in self._engine.snapshot().alarms if one.wants_person), None)
+        if calling is not None:
+            self._declare(Event(self._engine.elapsed_us(), 0, KIND, calling.rule.code, text))
 
     def assign(self, channel: str, point: str) -> None:
         """Let a channel feed a measuring point from now on; empty for none."""

@@ -19,6 +19,7 @@ from logger.desktop.support_words import Support
 if TYPE_CHECKING:  # the engine loads what writes to disk, which no scene needs
     from analysis.analyser import Results
     from analysis.measured import Column
+    from logger.alarm_watch import AlarmShown
     from logger.engine import Link
     from logger.journal import JournalStatus
 
@@ -65,6 +66,10 @@ class Present:
     bands: Mapping[str, Band] = field(default_factory=dict)
     judged: Mapping[str, Judged] = field(default_factory=dict)
     """Unit card's symbol to how the value stands."""
+    alarms: tuple[AlarmShown, ...] = ()
+    """Those that are not normal, what wants somebody first."""
+    shelving: bool = False
+    """Whether the reason why an alarm may wait is being asked for."""
     marks: tuple[Mark, ...] = ()
     notice: str = ""
     """A sentence for the person, such as why something was refused."""
@@ -87,6 +92,11 @@ class Present:
         """Say whether the water is proven."""
         proven = self.support is not None and self.support.water_proven
         return "water proven" if proven else "water not proven"
+
+    @property
+    def calling(self) -> AlarmShown | None:
+        """The alarm that wants somebody now."""
+        return next((alarm for alarm in self.alarms if alarm.wants_person), None)
 
     @property
     def missing(self) -> frozenset[str]:

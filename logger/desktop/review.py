@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 import time
 import tomllib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import msgspec
 
+from analysis.alarm_standing import KIND
 from analysis.analyser import Results
 from analysis.card_file import CardFile
 from analysis.presets import PresetName
@@ -30,6 +31,7 @@ from logger.engine import Link
 from logger.errors import CommandError, NotAvailableError
 from logger.replay import analyse_session, curves_for, end_us
 from logger.session import Session
+from logger.session_alarms import SessionAlarms
 from logger.session_errors import SessionError
 from logger.shown_values import plain
 
@@ -82,12 +84,16 @@ def read_card(path: str) -> str:
         raise NotAvailableError(f"The unit card {path} cannot be read: {error}.") from None
 
 
-def _worked_out(session: Session) -> History:
+def _worked_out(session: Session, card: UnitCard | None) -> tuple[History, SessionAlarms]:
     history = History(keep_rows=True)
-    for results in analyse_session(session):
-        if results.rows:
-            history.append(results)
-    return history
+
+    def kept() -> Iterator[Results]:
+        for results in analyse_session(session):
+            if results.rows:
+                history.append(results)
+            yield results
+
+    return history, SessionAlarms.of(kept(), card, session.events)
 
 
 @dataclass
@@ -96,6 +102,7 @@ class Review:
 
     session: Session
     history: History
+    alarms: SessionAlarms
     card: UnitCard | None
     curves: Mapping[str, SaturationCurve]
     end_us: int
@@ -131,9 +138,9 @@ class Review:
             card = str(beside)
         text = read_card(card) if card else session.header.unit_card
         known = read_unit_card(text, card or "of the session")
-        history = _worked_out(session)
+        history, alarms = _worked_out(session, known)
         end = end_us(session)
-        return cls(session, history, known, curves_for(session), end, preset, end)
+        return cls(session, history, alarms, known, curves_for(session), end, preset, end)
 
     def present(self) -> Present:
         """Give the moment that is shown; worked out once for each moment."""
@@ -166,6 +173,14 @@ class Review:
                 [Event(last.t_us, now, "unmark", "", last.text), Event(moment, now, "mark", "", last.text)]
             )
 
+    def alarm(self, text: str) -> None:
+        """Note what was done about the alarm that wants somebody at the moment that is shown."""
+        calling = next((one for one in self.alarms.shown(self.shown_us) if one.wants_person), None)
+        if calling is not None:
+            event = Event(self.shown_us, time.time_ns() // 1000, KIND, calling.rule.code, text)
+            if self._add([event]):
+                self.alarms = replace(self.alarms, acts=(*self.alarms.acts, event))
+
     def assign(self, channel: str, point: str) -> None:
         """Let a channel feed a measuring point through the whole session, and work it out again."""
         now = time.time_ns() // 1000
@@ -181,7 +196,7 @@ class Review:
             self.notice = str(refused)
             return
         if self._add(events):
-            self.history = _worked_out(self.session)
+            self.history, self.alarms = _worked_out(self.session, self.card)
 
     def declare(self, kind: str, text: str, *, whole: bool) -> None:
         """Put right what was declared, for the whole session or from the moment shown, and work it out again.
@@ -195,7 +210,8 @@ class Review:
         self.session.events.append(event)
         self.notice = ""
         curves = curves_for(self.session)
-        self.history, self.curves = _worked_out(self.session), curves
+        self.history, self.alarms = _worked_out(self.session, self.card)
+        self.curves = curves
 
     def stop(self, reason: str) -> None:
         """Do nothing: nothing is being recorded."""
@@ -238,6 +254,7 @@ class Review:
             end_us=self.end_us,
             bands=bands,
             judged=judged,
+            alarms=self.alarms.shown(t_us),
             marks=marks,
             support=self._support(t_us, newest),
             notice=self.notice,

@@ -42,6 +42,10 @@ class Source(Protocol):
         """Move the newest mark back."""
         ...
 
+    def alarm(self, text: str) -> None:
+        """Note what was done about the alarm that wants somebody."""
+        ...
+
     def assign(self, channel: str, point: str) -> None:
         """Let a channel feed a measuring point."""
         ...

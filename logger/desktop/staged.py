@@ -36,6 +36,7 @@ from logger.desktop.bands import BandWatch, bands_of
 from logger.desktop.history import History
 from logger.desktop.present import Mark, Present, judge_rows, runs
 from logger.engine import Link
+from logger.session_alarms import SessionAlarms
 
 _T, _G = Quantity.TEMPERATURE, Quantity.GAUGE_PRESSURE
 _UNITS = {
@@ -137,6 +138,7 @@ class _Stage:
     title: str = "Community hall, unit 2"
     marks: tuple[Mark, ...] = (Mark(1, 58_000_000, "start"),)
     device: str = "gauges"
+    shelving: bool = False
 
 
 _LONG = "Community hall at the lake, plant room two, unit number 2 of the floor heating (rebuilt 1998)"
@@ -146,6 +148,7 @@ _STAGES: dict[str, _Stage] = {
     "as-found": _Stage(_HALL),
     "water-put-right": _Stage(_RIGHT, declared=_HALL_DECLARED | {"phase": "repair"}),
     "as-left": _Stage(_LEFT, declared=_HALL_DECLARED | {"phase": "as-left"}),
+    "alarm-waits": _Stage(_HALL, shelving=True),
     "start": _Stage(_START, seconds=130, marks=(Mark(1, 4_000_000, "start"),)),
     "dropout": _Stage(_HALL, lost=("discharge_temperature", "suction_temperature")),
     "pressure-lost": _Stage(_HALL, lost=("suction_pressure",)),
@@ -199,7 +202,8 @@ def stage(name: str, preset: PresetName = "si") -> tuple[Present, History]:
     fold = Analyser(channels, settings_over_time(events, channels), curves)
     rows = _readings(plan, list(channels))
     now_us = plan.seconds * 1_000_000
-    for results in (*fold.step(rows), *fold.step(Rows.empty(), now_us + fold.frame.grace_us)):
+    closed = [*fold.step(rows), *fold.step(Rows.empty(), now_us + fold.frame.grace_us)]
+    for results in closed:
         if results.rows:
             history.append(results)
     newest = history.at(now_us)
@@ -220,6 +224,8 @@ def stage(name: str, preset: PresetName = "si") -> tuple[Present, History]:
             rates={plan.device: float(len(channels))},
             silent=silent,
             judged=judge_rows(BandWatch(), history.before(now_us, 12), bands),
+            alarms=SessionAlarms.of(closed, plan.card, ()).shown(now_us),
+            shelving=plan.shelving,
             support=support_of(found, preset, newest.settings.barometer_pa),
         ),
         history,

@@ -6,12 +6,14 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from analysis.alarm_standing import AlarmState
 from analysis.derived import BY_SYMBOL
 from analysis.points import POINTS
-from analysis.presets import PresetName, duration
+from analysis.presets import PresetName, duration, show_among
 from analysis.steadiness import CONFIRM_S, SETTLE_S, TEMPERATURE_LIMIT, WINDOW_ROWS
 from analysis.units import Quantity
 from analysis.verdict import Judgement, State
+from logger.alarm_watch import AlarmShown
 from logger.desktop.amounts import difference
 from logger.desktop.bands import Judged
 from logger.desktop.present import Present
@@ -43,11 +45,28 @@ def state_line(present: Present) -> StateLine:
 
 
 def act_now(present: Present) -> str:
-    """Give the sentence of an act-now, which always takes the second line; empty where there is none."""
+    """Give the sentence of an act-now, which always takes the second line; empty where there is none.
+
+    An alarm comes first, one that nobody has seen before those that were seen; a shelved one is not told.
+    """
+    for alarm in present.alarms:
+        if alarm.standing.state is not AlarmState.SHELVED:
+            return _alarm(present, alarm)
     if present.judged.get("freeze_margin") is Judged.ACT:
         value = difference(Quantity.TEMPERATURE_DIFFERENCE, present.value("freeze_margin"), present.preset)
         return f"freeze margin {value.text}: be ready to stop the unit"
     return ""
+
+
+def _alarm(present: Present, alarm: AlarmShown) -> str:
+    """Write an alarm in one line: what, how much, and the act."""
+    rule, standing = alarm.rule, alarm.standing
+    if standing.state is AlarmState.RETURNED:
+        return f"ALARM, over now, raised at {duration(standing.raised_us / 1e6)}: {rule.title}"
+    value = present.value(rule.symbol) - rule.less
+    shown = show_among(rule.quantity, value, [rule.limit], present.preset)[0]
+    act = rule.act.text[:1].lower() + rule.act.text[1:].rstrip(".")
+    return f"{'ALARM' if alarm.wants_person else 'alarm, seen'}: {rule.title}, {shown}: {act}"
 
 
 def _state(present: Present) -> StateLine:

@@ -118,6 +118,9 @@ class TypingVisit:
     def back_date(self, seconds: float) -> None:
         """Do nothing: there are no marks."""
 
+    def alarm(self, text: str) -> None:
+        """Do nothing: a single look raises no alarm."""
+
     def assign(self, channel: str, point: str) -> None:
         """Say that typed channels have their place."""
         self.notice = "a typed value belongs to the point it was typed for"

@@ -10,9 +10,10 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QWidget
 
+from analysis.alarm_standing import ACKNOWLEDGED, shelve_text
 from logger.desktop.axis import Axis
 from logger.desktop.drawing import Choices, draw
-from logger.desktop.frame_parts import VIEWS
+from logger.desktop.frame_parts import SHELVE_FOR, SHELVED_MIN, VIEWS
 from logger.desktop.glider import Glider
 from logger.desktop.lanes import next_lane
 from logger.desktop.looks import LOOKS, NEXT_LOOK, LookName
@@ -72,7 +73,7 @@ class Window(QWidget):
         self._asked = 0.0
         self._pressed = 0.0
         self._notice = ("", 0.0)
-        self._closing = False
+        self._closing = self._shelving = False
         self._playing = 0.0
         self._redone = 0
         self._ring = ""
@@ -132,6 +133,7 @@ class Window(QWidget):
             notice=notice or present.notice,
             asking=asking,
             backdating=now - self._marked < BACK_DATE_S,
+            shelving=self._shelving,
         )
         self._keep_axis(present)
         self._present = present
@@ -215,6 +217,8 @@ class Window(QWidget):
             case "back":
                 self.source.back_date(float(rest))
                 self._marked = 0.0
+            case "alarm":
+                self._alarm(rest)
             case "next" | "previous":
                 at = VIEWS.index(self.choices.view) + (1 if name == "next" else -1)
                 self.show_view(VIEWS[at % len(VIEWS)])
@@ -276,6 +280,15 @@ class Window(QWidget):
             case _:
                 pass
         self.redraw()
+
+    def _alarm(self, act: str) -> None:
+        """Acknowledge the alarm that wants somebody, or let it wait with a reason."""
+        self._shelving = act == "wait"
+        if act == "seen":
+            self.source.alarm(ACKNOWLEDGED)
+        elif act in SHELVE_FOR:
+            self.source.alarm(shelve_text(SHELVED_MIN, SHELVE_FOR[act]))
+            self.tell(f"the alarm waits for {SHELVED_MIN} min and comes back by itself")
 
     def _type(self, name: str, rest: str) -> None:
         typing = self._typing()
@@ -418,4 +431,5 @@ _KEYS: dict[int, str] = {
     Qt.Key.Key_Backspace: "undo", Qt.Key.Key_C: "changed", Qt.Key.Key_L: "looked",
     Qt.Key.Key_PageDown: "next view", Qt.Key.Key_PageUp: "previous view", Qt.Key.Key_F: "far",
     Qt.Key.Key_0: "far", Qt.Key.Key_T: "look", Qt.Key.Key_R: "refit", Qt.Key.Key_P: "play",
+    Qt.Key.Key_A: "alarm seen", Qt.Key.Key_W: "alarm wait",
 }  # fmt: skip

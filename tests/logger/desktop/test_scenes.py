@@ -52,7 +52,7 @@ def test_levels_show_the_figures_of_the_site_table() -> None:
     for symbol, number in (("superheat", "5.8"), ("subcooling", "11.5"), ("freeze_margin", "1.6"),
                            ("source_delta_t", "6.4"), ("source_volume_flow", "0.33")):  # fmt: skip
         assert (symbol, number) in shown
-    assert "freeze margin 1.6 K: be ready to stop the unit" in _words(scene)
+    assert "freeze margin too low, 1.6 K: be ready to stop the unit" in _words(scene)
 
 
 @pytest.mark.parametrize("preset", ["si", "us"])
