@@ -24,7 +24,7 @@ from logger.desktop.scene import (
     wrapped,
 )  # fmt: skip
 from logger.desktop.shapes import dashed_square, rule
-from logger.desktop.state_line import StateLine
+from logger.desktop.state_line import StateLine, with_alarm
 
 if TYPE_CHECKING:  # what makes reports is loaded when one is made
     from logger.reports.making import Reader
@@ -73,7 +73,7 @@ class ReportPage:
 def report_scene(present: Present, page: ReportPage | None) -> Scene:
     """Draw the report view."""
     sheet = Sheet()
-    top_line(sheet, present, _line(page))
+    top_line(sheet, present, with_alarm(present, _line(page)))
     if page is None:
         told = "a report needs a recording: open one with evenrun desktop SESSION"
         sheet.add(Text(16, 150, told, 18, role=Role.SECOND))

@@ -13,7 +13,7 @@ from logger.desktop.letters import text_width
 from logger.desktop.present import Present
 from logger.desktop.scene import Align, Box, Path, Rect, Role, Scene, Sheet, Target, Text, fitting
 from logger.desktop.shapes import rule
-from logger.desktop.state_line import StateLine
+from logger.desktop.state_line import StateLine, with_alarm
 
 TRACK = Rect(16.0, 128.0, 1248.0, 60.0)
 SPEEDS = (10, 60, 600)
@@ -62,7 +62,7 @@ class SessionPage:
 def session_scene(present: Present, history: History, page: SessionPage | None) -> Scene:
     """Draw the session view."""
     sheet = Sheet()
-    top_line(sheet, present, _line(present, page))
+    top_line(sheet, present, with_alarm(present, _line(present, page)))
     if page is None:
         told = "there is no session here that could be moved through or put right"
         sheet.add(Text(16, 150, told, 18, role=Role.SECOND))

@@ -69,6 +69,12 @@ def _alarm(present: Present, alarm: AlarmShown) -> str:
     return f"{'ALARM' if alarm.wants_person else 'alarm, seen'}: {rule.title}, {shown}: {act}"
 
 
+def with_alarm(present: Present, line: StateLine | None) -> StateLine | None:
+    """Give a view's own line the second line that an act-now always takes."""
+    act = act_now(present)
+    return StateLine(line.sign, line.words, act) if line is not None and act else line
+
+
 def _state(present: Present) -> StateLine:
     newest = present.newest
     if newest is None and present.kind == "review":

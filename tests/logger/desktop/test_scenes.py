@@ -29,7 +29,7 @@ from logger.desktop.review import Review, read_unit_card
 from logger.desktop.scene import Hatch, Scene, Trace
 from logger.desktop.scene_levels import levels_scene
 from logger.desktop.staged import stage
-from logger.desktop.staged_pages import staged_compare
+from logger.desktop.staged_pages import staged_compare, staged_reports, staged_sessions
 from logger.replay import open_session
 from tests.logger.hall_sessions import AS_FOUND, AS_LEFT, hall_session
 
@@ -333,3 +333,11 @@ def test_a_bad_card_is_told_with_its_file(tmp_path: Path, capsys: pytest.Capture
     bad.write_text("[unit]\ntitle = 3\n", encoding="utf-8")
     assert main(["shot", "levels", str(folder), "--card", str(bad), "--out", str(tmp_path / "x.png")]) == 2
     assert "bad.toml" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("view", ["session", "report"])
+def test_an_act_now_takes_the_second_line_of_every_view(view: str) -> None:
+    present, history = stage("as-found")
+    page = staged_sessions(present)["whole"]
+    scene = draw(present, history, Choices(view=view), report=staged_reports()["owner"], session=page)
+    assert "be ready to stop the unit" in _words(scene)
