@@ -18,7 +18,7 @@ from logger.desktop.frame_parts import bottom_bar, top_line
 from logger.desktop.history import ROW_US, History
 from logger.desktop.present import Present
 from logger.desktop.scene import Align, Box, Path, Rect, Role, Scene, Sheet, Text, wrapped
-from logger.desktop.state_line import StateLine, state_line
+from logger.desktop.state_line import StateLine, state_line, with_alarm
 
 MEAN_ROWS = 60
 _H = Quantity.SPECIFIC_ENTHALPY
@@ -55,7 +55,7 @@ def cycle_scene(present: Present, history: History) -> Scene:
     running = State(int(present.newest.judgement.overall.state[-1])) is not State.REST if (
         present.newest.judgement.overall.state.size
     ) else True  # fmt: skip
-    top_line(sheet, present, _said(line, cycle, running=running))
+    top_line(sheet, present, with_alarm(present, _said(line, cycle, running=running)))
     sheet.add(Box(PLOT, Role.PANEL))
     for _, _, points in isotherms_of(name, present.preset):
         line_ = tuple(chart.place(*point) for point in points)
