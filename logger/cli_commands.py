@@ -228,12 +228,17 @@ def _add_desktop(command: Command) -> None:
     desktop = command("desktop", "the window: a stored session, or the simulated hall", json=False)
     desktop.add_argument("session", metavar="SESSION", nargs="?", help="default: the simulated hall, live")
     desktop.add_argument("--typed", metavar="REFRIGERANT", help="a visit with plain gauges, typed here")
+    desktop.add_argument(
+        "--electrical",
+        metavar="FILE.toml",
+        help="a dead machine: volts and ohms typed here, kept in the file",
+    )
     desktop.add_argument("--out", metavar="DIR", help="folder of the typed visit's session")
     desktop.add_argument("--mode", choices=("heating", "cooling"), help="of the typed visit")
     desktop.add_argument("--barometer", metavar="P", help="of the typed visit: '94.3 kPa(a)', '600 m'")
     desktop.add_argument("--fluid", metavar="TEXT", help="of the typed visit: 'propylene_glycol 25 %% mass'")
     shot = command("shot", "one view as a picture, or all views audited")
-    views = ("levels", "far", "trends", "compare", "devices", "typed")
+    views = ("levels", "far", "trends", "compare", "devices", "electrical", "shorts", "typed")
     shot.add_argument("view", nargs="?", choices=views, metavar="VIEW", help=", ".join(views))
     shot.add_argument("session", metavar="SESSION", nargs="?")
     shot.add_argument("--scene", metavar="NAME", help="a made-up moment instead of a session")

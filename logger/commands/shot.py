@@ -47,7 +47,7 @@ def _size(text: str) -> tuple[int, int]:
     return width, height
 
 
-def _moment_us(text: str) -> int:
+def moment_us(text: str) -> int:
     """Read h:mm:ss, m:ss or seconds."""
     try:
         parts = [float(part) for part in text.split(":")]
@@ -78,6 +78,10 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
 
         present, typed = staged_typed(preset)
         return draw(present, History(keep_rows=False), choices, typed=typed)
+    if args.view in ("electrical", "shorts"):
+        from logger.desktop.electrical_shot import electrical_shot
+
+        return electrical_shot(args, preset)
     if args.scene:
         if args.scene not in STAGES:
             raise CommandError(f"There is no scene '{args.scene}'; there are {', '.join(STAGES)}.")
@@ -92,7 +96,7 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
 
         page = compare_page(review.session, open_session(args.other), review.card)
     if args.at:
-        review.shown_us = _moment_us(args.at)
+        review.shown_us = moment_us(args.at)
         if review.shown_us > review.end_us:
             length = duration(review.end_us / 1e6)
             raise CommandError(f"--at {args.at} lies behind the end of the session, which is {length} long.")

@@ -12,6 +12,7 @@ from logger.desktop.looks import LOOKS
 from logger.desktop.present import Present
 from logger.desktop.scene_typed import typed_scene
 from logger.desktop.staged import stage
+from logger.desktop.staged_electrical import electrical_scenes
 from logger.desktop.staged_typed import staged_typed
 
 
@@ -50,4 +51,9 @@ def audit_all(presets: Sequence[PresetName] = ("si", "us")) -> tuple[list[Visibl
                 *in_a_look(shown, "dark", name),
                 *in_a_look(shown, "sun", name),
             ]
+        for scene_name, scene in electrical_scenes(preset):
+            count += 1
+            faults += in_any_look(scene, scene_name)
+            for look in LOOKS:
+                faults += in_a_look(scene, look, f"{scene_name} {look}")
     return faults, count

@@ -9,7 +9,7 @@ from logger.desktop.scene import Align, Box, Path, Rect, Role, Sheet, Target, Te
 from logger.desktop.shapes import rule, sign, word_slab
 from logger.desktop.state_line import StateLine, state_line
 
-VIEWS = ("levels", "trends", "compare", "devices", "typed")
+VIEWS = ("levels", "trends", "compare", "devices", "electrical", "shorts", "typed")
 """The order of the views; far stands beside them."""
 WRITTEN_LATE_S = 5.0
 """From when a slab says that the disk is behind."""

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QWidget
 
 from logger.desktop.axis import Axis
 from logger.desktop.drawing import Choices, draw
+from logger.desktop.electrical_keys import VIEWS_WITH_KEYS, electrical_key
 from logger.desktop.frame_parts import VIEWS
 from logger.desktop.lanes import next_lane
 from logger.desktop.looks import LOOKS, NEXT_LOOK, LookName
@@ -23,6 +24,7 @@ from logger.desktop.scene_levels import axis_for, levels_complete
 from logger.desktop.source import Source
 
 if TYPE_CHECKING:
+    from logger.desktop.electrical_visit import ElectricalVisit
     from logger.desktop.scene_compare import ComparePage
     from logger.desktop.typing_visit import TypingVisit
 
@@ -65,6 +67,7 @@ class Window(QWidget):
         self._notice = ("", 0.0)
         self._closing = False
         self._playing = 0.0
+        self._electrical: ElectricalVisit | None = None
         self.setWindowTitle("evenrun")
         self.setMinimumSize(640, 400)
         self.resize(1280, 800)
@@ -109,9 +112,10 @@ class Window(QWidget):
             asking = "closing the session: everything is kept"
         elif self.source.recording and now - self._asked < AGAIN_S[1]:
             asking = "still recording: close once more to end it; everything is kept"
+        electrical = self.electrical if self.choices.view in VIEWS_WITH_KEYS else None
         present = replace(
             present,
-            notice=notice or present.notice,
+            notice=notice or (electrical.notice if electrical is not None else "") or present.notice,
             asking=asking,
             backdating=now - self._marked < BACK_DATE_S,
         )
@@ -119,8 +123,19 @@ class Window(QWidget):
         self._present = present
         source, typing = self.source, self._typing()
         typed = typing.page if typing is not None else None
-        self.scene = draw(present, source.history, self.choices, self.axis, source.events, self.page, typed)
+        shown = electrical.page(present) if electrical is not None else None
+        history, events = source.history, source.events
+        self.scene = draw(present, history, self.choices, self.axis, events, self.page, typed, shown)
         self.update()
+
+    @property
+    def electrical(self) -> ElectricalVisit:
+        """Electrical readings beside what is shown; loaded when they are first looked at."""
+        if self._electrical is None:
+            from logger.desktop.electrical_visit import ElectricalVisit
+
+            self._electrical = ElectricalVisit.beside(self.source)
+        return self._electrical
 
     def _typing(self) -> TypingVisit | None:
         """Give the source where it is a typed visit."""
@@ -190,6 +205,8 @@ class Window(QWidget):
                     move((int(rest) - self._present.elapsed_us) / 1e6)
             case "typed" | "typed-page" | "key":
                 self._type(name, rest)
+            case "electrical":
+                self.electrical.act(rest, self.choices.view)
             case "lane":
                 lanes = next_lane(self._present, self.source.history, self.choices.lanes, int(rest))
                 self.choices = replace(self.choices, lanes=lanes)
@@ -262,6 +279,11 @@ class Window(QWidget):
         if event.isAutoRepeat():
             return
         if self.choices.view == "typed" and self._typing() is not None and self._pad_key(event):
+            return
+        if self.choices.view in VIEWS_WITH_KEYS and (
+            act := electrical_key(event, typing=self.electrical.typing)
+        ):
+            self.act(act)
             return
         key = event.key()
         if key == Qt.Key.Key_Left and time.monotonic() - self._marked < BACK_DATE_S:
