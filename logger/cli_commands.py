@@ -174,7 +174,10 @@ def _add_typed(command: Command) -> None:
         units=False,
     )  # fmt: skip
     electrical.add_argument(
-        "file", metavar="FILE.toml|SESSION", nargs="?", help="what was read; without it a form asks"
+        "file",
+        metavar="FILE.toml|SESSION",
+        nargs="?",
+        help="what was read, or typed beside a session; without it a form asks",
     )
     electrical.add_argument("--plate", default="", metavar="V", help="plate voltage, for a SESSION: 230V")
     electrical.add_argument("--save", metavar="FILE.toml", help="keep what the form was told")

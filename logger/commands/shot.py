@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import argparse
 import json
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 from analysis.presets import PresetName, duration
 from logger.desktop.looks import LOOKS, LookName
 from logger.desktop.saving import save_picture
 from logger.errors import DONE, FAULTS_FOUND, CommandError, NotAvailableError
+
+if TYPE_CHECKING:
+    from logger.desktop.review import Review
 
 
 def run(args: argparse.Namespace) -> int:
@@ -47,7 +50,7 @@ def _size(text: str) -> tuple[int, int]:
     return width, height
 
 
-def moment_us(text: str) -> int:
+def _moment_us(text: str) -> int:
     """Read h:mm:ss, m:ss or seconds."""
     try:
         parts = [float(part) for part in text.split(":")]
@@ -59,6 +62,20 @@ def moment_us(text: str) -> int:
     for part in parts:
         seconds = seconds * 60.0 + part
     return round(seconds * 1e6)
+
+
+def go_to(review: Review, at: str) -> None:
+    """Show a moment of a session.
+
+    Raises
+    ------
+    CommandError
+        If it is no moment, or lies behind the end.
+    """
+    review.shown_us = _moment_us(at)
+    if review.shown_us > review.end_us:
+        length = duration(review.end_us / 1e6)
+        raise CommandError(f"--at {at} lies behind the end of the session, which is {length} long.")
 
 
 def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-untyped-def]
@@ -96,10 +113,7 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
 
         page = compare_page(review.session, open_session(args.other), review.card)
     if args.at:
-        review.shown_us = moment_us(args.at)
-        if review.shown_us > review.end_us:
-            length = duration(review.end_us / 1e6)
-            raise CommandError(f"--at {args.at} lies behind the end of the session, which is {length} long.")
+        go_to(review, args.at)
     present = review.present()
     history = review.history if present.newest else History(keep_rows=False)
     return draw(present, history, choices, None, review.events, page)

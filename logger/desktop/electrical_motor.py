@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+
+from analysis.presets import number
 from logger.desktop.electrical_page import ElectricalPage
 from logger.desktop.electrical_parts import flag, tag, typed_words
 from logger.desktop.scene import Align, Box, Path, Rect, Role, Sheet, Target, Text
@@ -32,13 +35,17 @@ def draw_motor(sheet: Sheet, page: ElectricalPage) -> None:
     sheet.add(Box(Rect(322, _LOWER - 8, 12, 16), Role.GROUND))
     for x in (320.0, 336.0):
         sheet.add(Path(((x, _LOWER - 20), (x, _LOWER + 20)), role, 5, of=symbol, name="capacitor"))
-    if typed.capacitor:
-        sheet.add(Text(350, _LOWER - 12, typed_words(typed.capacitor), 22, True, role, of="motor capacitor"))
+    farad = next((m.capacitance for m in page.report.case.motors if m.name == typed.name), math.nan)
+    if math.isfinite(farad):
+        words = f"{number(1e6 * farad, 1 if farad < 1e-5 else 0)} µF"
+        sheet.add(Text(350, _LOWER - 12, words, 22, True, role, of="motor capacitor"))
     else:
         dashed_square(sheet, 352, _LOWER - 28, 16, Role.EDGE)
     marked = f", marked {typed_words(typed.capacitor_marked)}" if typed.capacitor_marked else ""
     sheet.add(Text(350, _LOWER + 20, f"run capacitor{marked}", 16))
-    right = tag(sheet, 350, _LOWER + 42, "isolated and proven dead, leads off")
+    running = math.isfinite(farad) and not typed.capacitor
+    how = "while running, from its volts and amps" if running else "isolated and proven dead, leads off"
+    right = tag(sheet, 350, _LOWER + 42, how)
     if weak:
         flag(sheet, 520, _LOWER - 36, "WEAK", "motor capacitor")
     _amps(sheet, typed.amps, typed.rated_amps, middle)

@@ -16,6 +16,7 @@ from logger.electrical_typing import shown_unit
 
 _KEYS = ("7", "8", "9", "4", "5", "6", "1", "2", "3", "open", "0", ".")
 _ISOLATE = Act("isolate, prove dead and record it, then enter every branch", Safe.STOPPED)
+_BRANCHES = Act("lift each branch at both ends and measure it", Safe.ISOLATED)
 _LIFT = judge_transformer(TransformerReadings()).acts
 LOADED = {None: "load not said", False: "no load", True: "under load"}
 
@@ -99,10 +100,10 @@ def said(page: ElectricalPage, report: ElectricalReport, view: str) -> tuple[str
     """Say what readings mean and what to do next, for the circuit or the hunt."""
     if view == "shorts":
         if report.hunt is None and report.transformer is None:
-            return "nothing is measured yet", (*_LIFT, _ISOLATE)
+            return "nothing is measured yet", (*_LIFT, *_measure(page))
         if report.hunt is None:
             assert report.transformer is not None, "one of them is there"
-            return report.transformer.statement, (*report.transformer.acts, _ISOLATE)
+            return report.transformer.statement, (*report.transformer.acts, *_measure(page))
         return report.hunt.statement, report.hunt.acts
     chain = chain_in(report, page.circuit)
     motor = next((m for m in report.motors if m.name in (page.circuit, page.typed_circuit.kind)), None)
@@ -111,6 +112,12 @@ def said(page: ElectricalPage, report: ElectricalReport, view: str) -> tuple[str
     if motor is not None:
         told, acts = f"{told}; motor: {motor.statement}", (*acts, *motor.acts)
     return told, acts
+
+
+def _measure(page: ElectricalPage) -> tuple[Act, ...]:
+    """Advise to measure the branches, or to isolate first."""
+    isolation = page.report.case.isolation
+    return (_BRANCHES,) if isolation is not None and isolation.complete else (_ISOLATE,)
 
 
 def _keys(sheet: Sheet, page: ElectricalPage, view: str) -> None:

@@ -55,6 +55,12 @@ class ElectricalPage:
         return next((motor for motor in self.report.motors if motor.name in names), None)
 
     @property
+    def tells(self) -> bool:
+        """Whether the chosen circuit has lost volts, or feeds a motor at fault."""
+        chain, motor = self.chain, self.motor
+        return (chain is not None and chain.loss is not None) or (motor is not None and bool(motor.supported))
+
+    @property
     def branches(self) -> tuple[BranchTable, ...]:
         """The branches as typed."""
         return hunt_of(self.table).branch

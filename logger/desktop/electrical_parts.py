@@ -8,7 +8,9 @@ from collections.abc import Sequence
 from analysis.electrical_safety import by_condition
 from analysis.finding_acts import Act
 from analysis.presets import number
+from logger.desktop.electrical_page import ElectricalPage
 from logger.desktop.letters import text_width
+from logger.desktop.present import Present
 from logger.desktop.scene import Align, Box, Flag, Path, Rect, Role, Sheet, Target, Text, fitting, wrapped
 from logger.desktop.shapes import dashed_square
 from logger.electrical_report import ElectricalReport
@@ -21,6 +23,14 @@ _CAUTIONS = (
     "A USB or RS-485 lead that is not isolated must not touch a live circuit, ever.",
 )
 _SPARK = "The refrigerant may burn, or is not known: ventilate, use a detector, make no spark."
+
+
+def right_words(present: Present, page: ElectricalPage) -> tuple[str, str]:
+    """Say for the top line which machine it is, who typed, and where that is kept."""
+    title = (page.table.title or present.title).split(":")[0]
+    typed = bool(page.table.circuit or page.table.transformer or page.table.short_hunt or page.table.motor)
+    who = f"by {page.table.technician}" if page.table.technician else "with a meter"
+    return title, fitting(f"typed {who} · {page.kept}" if typed else page.kept, 18, 384)
 
 
 def caution(sheet: Sheet, report: ElectricalReport, rect: Rect) -> None:

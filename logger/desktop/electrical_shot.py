@@ -36,14 +36,13 @@ def electrical_shot(args: argparse.Namespace, preset: PresetName) -> Scene:
         source = ElectricalSource(Path(args.session), preset)
         electrical = ElectricalVisit.beside(source).page(source.present())
         return draw(source.present(), nothing, choices, electrical=electrical)
+    from logger.commands.shot import go_to
     from logger.desktop.review import Review
     from logger.replay import open_session
 
     review = Review.open(open_session(args.session), preset, args.card or "")
     if args.at:
-        from logger.commands.shot import moment_us
-
-        review.shown_us = min(moment_us(args.at), review.end_us)
+        go_to(review, args.at)
     present = review.present()
     visit = ElectricalVisit.beside(review)
     return draw(present, nothing, choices, electrical=visit.page(present))

@@ -98,7 +98,7 @@ class ElectricalVisit:
         """Take up what was typed before; a file that cannot be read is left alone, and another one begun."""
         try:
             table = decode(read_text(path, "utf-8-sig"), ElectricalTable)
-            report_on(case_of(table))
+            report = report_on(case_of(table))
         except (OSError, UnicodeDecodeError, TomlError, ValueError, CommandError) as refused:
             free = (path.with_name(f"{path.stem}-{n}{path.suffix}") for n in range(2, 1000))
             self.path = next((other for other in free if not other.exists()), None)
@@ -106,12 +106,18 @@ class ElectricalVisit:
             self.notice = f"{path.name} cannot be read and stays as it is; kept in {where}: {refused}"
             return
         self.table = table
-        names = circuit_names(table)
-        self._page = replace(self._page, circuit=names[0], kept=f"kept in {path.name}")
+        page = replace(self._page, table=table, report=report, kept=f"kept in {path.name}")
+        shown = [replace(page, circuit=name) for name in circuit_names(table)]
+        self._page = next((one for one in shown if one.tells), shown[0])
 
     def page(self, present: Present) -> ElectricalPage:
         """Give what the views show now, with the session's volts of this moment."""
-        live = tuple(newest_volts(present.newest).values()) if present.newest is not None else ()
+        live: tuple[VoltReading, ...] = ()
+        if present.newest is not None:
+            live = tuple(newest_volts(present.newest).values())
+            known = present.newest.settings.refrigerant
+            if known and not self.table.refrigerant:  # declared after this began
+                self.table = _replace(self.table, refrigerant=known)
         page = replace(self._page, table=self.table, report=self._report(live))
         if page.part != "typing" or not page.digits:
             return page

@@ -18,6 +18,7 @@ from logger.desktop.electrical_parts import (
     key,
     missing,
     paragraph,
+    right_words,
     volts_words,
 )
 from logger.desktop.frame_parts import bottom_bar, top_line
@@ -49,7 +50,7 @@ def electrical_scene(present: Present, page: ElectricalPage | None) -> Scene:
         top_line(sheet, present, StateLine("reading", "NO ELECTRICAL READINGS", "nothing is typed"))
         bottom_bar(sheet, present, "electrical")
         return sheet.scene("electrical", present.preset)
-    top_line(sheet, present, _state(page), _right(present, page))
+    top_line(sheet, present, _state(page), right_words(present, page))
     if page.part == "typing":
         pad_page(sheet, page, "electrical")
     else:
@@ -60,12 +61,6 @@ def electrical_scene(present: Present, page: ElectricalPage | None) -> Scene:
         _keys(sheet, page)
     bottom_bar(sheet, present, "electrical")
     return sheet.scene("electrical", present.preset)
-
-
-def _right(present: Present, page: ElectricalPage) -> tuple[str, str]:
-    title = (page.table.title or present.title).split(":")[0]
-    who = f"typed by technician {page.table.technician}" if page.table.technician else "typed with a meter"
-    return title, f"{who} · {page.kept}"
 
 
 def _state(page: ElectricalPage) -> StateLine:

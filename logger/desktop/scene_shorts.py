@@ -17,6 +17,8 @@ from logger.desktop.electrical_parts import (
     key,
     ohms_words,
     paragraph,
+    right_words,
+    tag,
 )
 from logger.desktop.electrical_transformer import draw_transformer, transformer_words
 from logger.desktop.electrical_visit import BRANCHES_ON_PAGE
@@ -25,7 +27,7 @@ from logger.desktop.present import Present
 from logger.desktop.scene import Align, Box, Path, Rect, Role, Scene, Sheet, Target, Text, fitting, wrapped
 from logger.desktop.state_line import StateLine
 
-PITCH, TOP = 80.0, 216.0
+PITCH, TOP = 78.0, 216.0
 R_X, C_X = 440.0, 976.0
 TO_C, TO_EARTH = 1052.0, 1190.0
 _SLABS = {
@@ -47,9 +49,7 @@ def shorts_scene(present: Present, page: ElectricalPage | None) -> Scene:
         top_line(sheet, present, StateLine("reading", "NO SHORT HUNT", "nothing is typed"))
         bottom_bar(sheet, present, "shorts")
         return sheet.scene("shorts", present.preset)
-    title = (page.table.title or present.title).split(":")[0]
-    who = f"typed by technician {page.table.technician}" if page.table.technician else "typed with a meter"
-    top_line(sheet, present, _state(page), (title, f"{who} · {page.kept}"))
+    top_line(sheet, present, _state(page), right_words(present, page))
     if page.part == "typing":
         pad_page(sheet, page, "shorts")
     elif page.part == "isolation":
@@ -78,7 +78,7 @@ def _state(page: ElectricalPage) -> StateLine:
         reason = f"{reason}; meter leads {leads.replace('ohm', 'Ω')} taken off"
     if found is None:
         read = page.report.transformer is not None
-        words = "SHORT HUNT, branches not measured" if read else "SHORT HUNT: nothing measured yet"
+        words = "SHORT HUNT, branches not measured" if read else "SHORT HUNT: nothing measured"
         return StateLine("waiting", words, reason)
     if found.questions:
         return StateLine("waiting", "CHECK: volts on a branch", reason)
@@ -150,10 +150,9 @@ def _branches(sheet: Sheet, page: ElectricalPage) -> None:
     first = page.branches_first % pages * BRANCHES_ON_PAGE
     here = typed[first:][:BRANCHES_ON_PAGE]
     sheet.add(Text(440, 200, "Branches, all in parallel", 18, True))
-    told = (
-        "isolated and proven dead" if len(typed) <= BRANCHES_ON_PAGE else f"page {first // 5 + 1} of {pages}"
-    )
-    sheet.add(Text(690, 200, told, 16, role=Role.SECOND))
+    tag(sheet, 690, 200, "isolated and proven dead")
+    if pages > 1:
+        sheet.add(Text(914, 200, f"{first // BRANCHES_ON_PAGE + 1}/{pages}", 16, role=Role.SECOND))
     for x, words in ((TO_C, "to C"), (TO_EARTH, "to earth")):
         sheet.add(Text(x, 200, words, 16, True, align=Align.MIDDLE))
     bottom = TOP + PITCH * len(here) - 22
@@ -230,7 +229,7 @@ def _cell(sheet: Sheet, x: float, y: float, ohm: float, symbol: str, side: str, 
         role = Role.OUT if bad else Role.TEXT
         words = "open" if ohm > OPEN_OHM else ohms_words(ohm)
         sheet.add(Text(x, y + 4, words, 22, bad or words != "open", role, Align.MIDDLE, of=symbol))
-    sheet.targets.append(Target(Rect(x - 68, y - 38, 136, 78), f"electrical point {symbol} {side}"))
+    sheet.targets.append(Target(Rect(x - 68, y - 38, 136, 77), f"electrical point {symbol} {side}"))
 
 
 def _earth(sheet: Sheet, x: float, y: float, role: Role) -> None:
@@ -242,16 +241,16 @@ def _earth(sheet: Sheet, x: float, y: float, role: Role) -> None:
 
 def _keys(sheet: Sheet, page: ElectricalPage) -> None:
     y = 626.0
-    key(sheet, Rect(16, y, 250, 76), "ENTER A VALUE", "or touch it above", "enter", strong=True)
+    key(sheet, Rect(16, y, 220, 76), "ENTER A VALUE", "or touch it above", "enter", strong=True)
     isolation = page.report.case.isolation
     told = "not entered" if isolation is None else "complete" if isolation.complete else "not complete"
-    key(sheet, Rect(274, y, 200, 76), "isolation", told, "isolation")
-    x = 482.0
+    key(sheet, Rect(244, y, 170, 76), "isolation", told, "isolation")
+    x = 422.0
     if len(page.branches) > BRANCHES_ON_PAGE:
         key(sheet, Rect(x, y, 150, 76), "more", "branches", "branches")
-        x = 640.0
+        x = 580.0
     _told, acts = said(page, page.report, "shorts")
-    acts_by_condition(sheet, acts, Rect(x + 14, y, 1250 - x, 74))
+    acts_by_condition(sheet, acts, Rect(x + 10, y, 1254 - x, 74))
 
 
 def legend() -> str:
