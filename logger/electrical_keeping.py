@@ -7,8 +7,12 @@ from pathlib import Path
 
 import msgspec
 
-from logger.electrical_tables import ElectricalTable, IsolationTable, SupplyTable
+from logger.electrical_tables import CallTable, ElectricalTable, IsolationTable, SupplyTable
+from logger.electrical_typing import hunt_of, next_of
 
+USUAL_CALLS = ("heat", "cool", "fan only")
+STATEMENTS = ("who", "before", "dead", "after", "supplies")
+"""What a person states about the isolation, in this order."""
 _replace = msgspec.structs.replace
 
 
@@ -63,6 +67,46 @@ def with_isolation(table: ElectricalTable, which: str, now: str) -> ElectricalTa
         case _:
             pass
     return _replace(table, isolation=held)
+
+
+def calls_of(table: ElectricalTable) -> tuple[str, ...]:
+    """Give the calls that can be tried: those of the table, then the usual ones."""
+    names = [call.name for call in hunt_of(table).call]
+    return (*names, *(name for name in USUAL_CALLS if name not in names))
+
+
+def with_call(table: ElectricalTable, name: str, branch: str = "") -> ElectricalTable:
+    """Say what a call did to the fuse, or that it energises a branch.
+
+    Parameters
+    ----------
+    branch
+        Toggled for the call; without it the call goes from not tried, to blew, to held.
+
+    Examples
+    --------
+    >>> blew = with_call(with_call(ElectricalTable(), "heat"), "heat", "contactor coil")
+    >>> blew.short_hunt.call[0].blew, blew.short_hunt.call[0].branches
+    (True, ('contactor coil',))
+    """
+    hunt = hunt_of(table)
+    known = next((call for call in hunt.call if call.name == name), None)
+    if branch:
+        if known is None:
+            return table  # what a call energises counts once it was tried
+        has = branch in known.branches
+        branches = tuple(b for b in known.branches if b != branch) if has else (*known.branches, branch)
+        changed: CallTable | None = _replace(known, branches=branches)
+    else:
+        blew = next_of((None, True, False), known.blew if known is not None else None)
+        held = known.branches if known is not None else ()
+        changed = None if blew is None else CallTable(name=name, branches=held, blew=blew is True)
+    order = [call.name for call in hunt.call]
+    others = {call.name: call for call in hunt.call if call.name != name}
+    if changed is not None:
+        others[name] = changed
+    calls = tuple(others[n] for n in (*order, *(n for n in others if n not in order)) if n in others)
+    return _replace(table, short_hunt=_replace(hunt, call=calls))
 
 
 def _next_supplies(held: tuple[SupplyTable, ...] | None) -> tuple[SupplyTable, ...] | None:

@@ -274,3 +274,27 @@ def _put(known: tuple[_Named, ...], changed: _Named) -> tuple[_Named, ...]:
 def shown_unit(unit: str) -> str:
     """Write a typed unit as it is shown."""
     return {"ohm": "Ω", "uF": "µF"}.get(unit, unit)
+
+
+def entry_text(digits: str, unit: str) -> str:
+    """Write what was typed on a pad as an amount with its unit.
+
+    Raises
+    ------
+    ValueError
+        If nothing was typed, or more than a meter of this trade can show.
+
+    Examples
+    --------
+    >>> entry_text("25.6", "V"), entry_text(".4", "ohm"), entry_text("open", "ohm")
+    ('25.6 V', '0.4 ohm', 'open')
+    """
+    if not digits.strip("."):
+        raise ValueError("type a value first")
+    if digits == "open":
+        return digits
+    if float(digits) > MOST[unit]:
+        most = f"{MOST[unit]:,.0f} {shown_unit(unit)}".replace(",", " ")
+        raise ValueError(f"more than {most} is no value of this machine: type it again")
+    text = digits.rstrip(".")
+    return f"0{text} {unit}" if text.startswith(".") else f"{text} {unit}"

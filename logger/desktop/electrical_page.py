@@ -11,7 +11,7 @@ from logger.electrical_report import ElectricalReport
 from logger.electrical_tables import BranchTable, CircuitTable, ElectricalTable
 from logger.electrical_typing import Entry, chain_entries, circuit_of, hunt_entries, hunt_of
 
-Part = Literal["shown", "typing", "isolation"]
+Part = Literal["shown", "typing", "isolation", "calls"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +30,8 @@ class ElectricalPage:
     """Page of the list of values."""
     branches_first: int = 0
     """Page of the branches."""
+    call: int = 0
+    """Which of the calls is chosen."""
     loaded: bool | None = None
     kept: str = "nothing typed yet"
     """Where what was typed is kept, or why not."""

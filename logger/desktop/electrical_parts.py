@@ -67,7 +67,7 @@ def acts_by_condition(
     x, y = rect.x, rect.y + 16.0
     groups = by_condition(tuple(acts))
     widest = max((text_width(condition.value, 16) for condition in groups), default=0.0)
-    indent = widest + 28.0
+    indent = widest + 26.0
     if not groups:
         sheet.add(Text(x, y, "nothing further follows from these readings", 16, role=Role.SECOND))
         return

@@ -7,8 +7,7 @@ from pathlib import Path
 
 from analysis.presets import PresetName
 from logger.desktop.drawing import Choices, draw
-from logger.desktop.electrical_source import ElectricalSource
-from logger.desktop.electrical_visit import ElectricalVisit
+from logger.desktop.electrical_source import ElectricalSource, visit_beside
 from logger.desktop.history import History
 from logger.desktop.scene import Scene
 from logger.desktop.staged_electrical import ELECTRICAL_STAGES, staged_electrical
@@ -34,7 +33,7 @@ def electrical_shot(args: argparse.Namespace, preset: PresetName) -> Scene:
     if Path(args.session).is_file():
         load_electrical(Path(args.session))  # refused with the key path where it is wrong
         source = ElectricalSource(Path(args.session), preset)
-        electrical = ElectricalVisit.beside(source).page(source.present())
+        electrical = visit_beside(source).page(source.present())
         return draw(source.present(), nothing, choices, electrical=electrical)
     from logger.commands.shot import go_to
     from logger.desktop.review import Review
@@ -44,5 +43,5 @@ def electrical_shot(args: argparse.Namespace, preset: PresetName) -> Scene:
     if args.at:
         go_to(review, args.at)
     present = review.present()
-    visit = ElectricalVisit.beside(review)
+    visit = visit_beside(review)
     return draw(present, nothing, choices, electrical=visit.page(present))

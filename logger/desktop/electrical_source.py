@@ -1,13 +1,35 @@
-"""Electrical work without a session: a dead machine has nothing that could be recorded."""
+"""Where electrical work is kept: beside what the window shows, or in a file alone for a dead machine."""
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 from analysis.presets import PresetName
 from analysis.timeline import Event
+from analysis.unit_card import UnitCard
+from logger.desktop.electrical_visit import ElectricalVisit
 from logger.desktop.history import History
 from logger.desktop.present import Present
+from logger.desktop.source import Source
+
+
+def visit_beside(source: Source) -> ElectricalVisit:
+    """Begin or take up the electrical work beside what the window shows.
+
+    Parameters
+    ----------
+    source
+        A recording, a stored session, a typed visit or a file alone; its folder, card and declared
+        refrigerant serve where it has them.
+    """
+    path: Path | None = getattr(source, "electrical_path", None)
+    folder: Path | None = getattr(source, "folder", None)
+    card: UnitCard | None = getattr(source, "card", None)
+    present = source.present()
+    refrigerant = present.newest.settings.refrigerant if present.newest is not None else ""
+    plate = f"{card.supply:g} V" if card is not None and math.isfinite(card.supply) else ""
+    return ElectricalVisit(folder, title=present.title, refrigerant=refrigerant or "", plate=plate, path=path)
 
 
 class ElectricalSource:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -11,25 +10,23 @@ from pathlib import Path
 import msgspec
 
 from analysis.electrical import VoltReading
-from analysis.unit_card import UnitCard
 from drivers.strict_toml import TomlError, decode, read_text
 from logger.desktop.electrical_page import ElectricalPage
 from logger.desktop.present import Present
 from logger.electrical_file import case_of
-from logger.electrical_keeping import with_isolation, write_table
+from logger.electrical_keeping import STATEMENTS, calls_of, with_call, with_isolation, write_table
 from logger.electrical_live import TYPED, newest_volts, with_live
 from logger.electrical_report import ElectricalReport, report_on
 from logger.electrical_tables import ElectricalTable, LimitsTable
 from logger.electrical_typing import (
-    MOST,
     USUAL_PLATES,
     Typed,
     circuit_names,
+    entry_text,
     hunt_of,
     motor_of,
     next_of,
     repaired,
-    shown_unit,
     with_circuit,
     with_motor,
     with_value,
@@ -37,7 +34,7 @@ from logger.electrical_typing import (
 from logger.errors import CommandError
 
 MOST_DIGITS = 7
-ON_PAGE, BRANCHES_ON_PAGE = 6, 5
+ON_PAGE, BRANCHES_ON_PAGE, CALLS_SHOWN = 6, 5, 4
 _THREE = (None, True, False)
 _replace = msgspec.structs.replace
 
@@ -75,24 +72,6 @@ class ElectricalVisit:
         self._seen: tuple[object, ElectricalReport] | None = None
         if self.path is not None and self.path.exists():
             self._read(self.path)
-
-    @classmethod
-    def beside(cls, source: object) -> ElectricalVisit:
-        """Begin or take up the electrical work beside what the window shows.
-
-        Parameters
-        ----------
-        source
-            A recording, a stored session or a typed visit; its folder, card and declared refrigerant serve
-            where it has them.
-        """
-        own = getattr(source, "electrical_path", None)
-        folder: Path | None = getattr(source, "folder", None)
-        card: UnitCard | None = getattr(source, "card", None)
-        present: Present = source.present()  # type: ignore[attr-defined]
-        refrigerant = present.newest.settings.refrigerant if present.newest is not None else ""
-        plate = f"{card.supply:g} V" if card is not None and math.isfinite(card.supply) else ""
-        return cls(folder, title=present.title, refrigerant=refrigerant or "", plate=plate, path=own)
 
     def _read(self, path: Path) -> None:
         """Take up what was typed before; a file that cannot be read is left alone, and another one begun."""
@@ -175,8 +154,16 @@ class ElectricalVisit:
                 self._page = replace(page, branches_first=(page.branches_first + 1) % pages)
             case "show":
                 self._page = replace(page, part="shown", digits="")
+            case "isolation" if not rest:
+                self._page = replace(page, part="isolation")
+            case "calls" if not rest:
+                self._page = replace(page, part="calls")
             case "isolation":
-                self._isolation(rest)
+                self._keep(with_isolation(self.table, rest, f"{datetime.now():%H:%M}"))  # noqa: DTZ005
+            case "calls":
+                self._call(rest)
+            case "f":
+                self._function_key(int(rest), view)
             case "circuit":
                 names = circuit_names(self.table)
                 self._page = replace(page, circuit=str(next_of(names, page.circuit)), key="", first=0)
@@ -226,6 +213,10 @@ class ElectricalVisit:
         return next((entry.key for entry in entries if not entry.shown), entries[0].key)
 
     def _step(self, by: int, view: str) -> None:
+        if self._page.part == "calls":
+            many = min(len(calls_of(self.table)), CALLS_SHOWN)
+            self._page = replace(self._page, call=(self._page.call + by) % many)
+            return
         keys = [entry.key for entry in replace(self._page, table=self.table).entries(view)]
         at = keys.index(self._page.key) if self._page.key in keys else 0
         self._open(keys[(at + by) % len(keys)], view)
@@ -250,17 +241,10 @@ class ElectricalVisit:
 
     def _with(self, page: ElectricalPage, key: str, unit: str) -> tuple[ElectricalTable | None, str]:
         """Give the table with the entry in it, or why it cannot be kept."""
-        digits = page.digits
-        if not digits.strip("."):
-            return None, "type a value first"
-        if digits == "open":
-            text = digits
-        elif float(digits) > MOST[unit]:
-            most = f"{MOST[unit]:,.0f} {shown_unit(unit)}".replace(",", " ")
-            return None, f"more than {most} is no value of this machine: type it again"
-        else:
-            text = f"{digits.rstrip('.')} {unit}".replace(" .", " 0.")
-            text = f"0{text}" if text.startswith(".") else text
+        try:
+            text = entry_text(page.digits, unit)
+        except ValueError as refused:
+            return None, str(refused)
         told = Typed(page.loaded, f"{datetime.now():%H:%M}", self.table.technician)  # noqa: DTZ005 the clock on the wall
         return with_value(self.table, page.circuit, key, text, told), ""
 
@@ -277,13 +261,25 @@ class ElectricalVisit:
         follow = entries[min(at + 1, len(entries) - 1)].key
         self._open(follow, view)
 
-    def _isolation(self, which: str) -> None:
-        """Open the page of the person's own entry, or take one of its statements."""
-        if not which:
-            self._page = replace(self._page, part="isolation")
-            return
-        now = f"{datetime.now():%H:%M}"  # noqa: DTZ005 the clock on the wall
-        self._keep(with_isolation(self.table, which, now))
+    def _call(self, which: str) -> None:
+        """Take what a call did to the fuse, or a branch that it energises."""
+        call, _, branch = which.partition(" ")
+        name = calls_of(self.table)[int(call)]
+        self._page = replace(self._page, call=int(call))
+        branches = hunt_of(self.table).branch
+        self._keep(with_call(self.table, name, branches[int(branch)].name if branch else ""))
+
+    def _function_key(self, number: int, view: str) -> None:
+        """Give a function key to the page that is shown."""
+        page = self._page
+        if page.part == "isolation" and number <= len(STATEMENTS):
+            self.act(f"isolation {STATEMENTS[number - 1]}", view)
+        elif page.part == "calls" and number <= BRANCHES_ON_PAGE:
+            at = page.branches_first * BRANCHES_ON_PAGE + number - 1
+            if at < len(hunt_of(self.table).branch):
+                self.act(f"calls {page.call} {at}", view)
+        elif page.part == "calls":
+            self.act(f"calls {page.call}", view)
 
     def _keep(self, table: ElectricalTable) -> bool:
         """Take a changed table if it can be understood, and write it; says so where that fails."""

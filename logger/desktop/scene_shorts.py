@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from analysis.electrical_branches import COIL_OHM, LIVE_V, OPEN_OHM, BranchState, BranchVerdict
+from logger.desktop.electrical_calls import calls_page
 from logger.desktop.electrical_isolation import isolation_page
 from logger.desktop.electrical_pad import pad_page, said
 from logger.desktop.electrical_page import ElectricalPage
@@ -54,6 +55,8 @@ def shorts_scene(present: Present, page: ElectricalPage | None) -> Scene:
         pad_page(sheet, page, "shorts")
     elif page.part == "isolation":
         isolation_page(sheet, page)
+    elif page.part == "calls":
+        calls_page(sheet, page)
     else:
         caution(sheet, page.report, Rect(16, 96, 1248, 76))
         draw_transformer(sheet, page)
@@ -133,7 +136,7 @@ def _suspects(sheet: Sheet, page: ElectricalPage, room: Rect) -> None:
         told.append(f"still suspect: {', '.join(left)}")
     if cleared:
         told.append(f"not short: {', '.join(cleared)}")
-    if calls is not None:
+    if calls is not None and all(call.branches for call in page.report.case.calls):
         told.insert(0, f"calls tried: {calls.statement}")
     y = room.y
     for place, words in enumerate(told):
@@ -241,16 +244,18 @@ def _earth(sheet: Sheet, x: float, y: float, role: Role) -> None:
 
 def _keys(sheet: Sheet, page: ElectricalPage) -> None:
     y = 626.0
-    key(sheet, Rect(16, y, 220, 76), "ENTER A VALUE", "or touch it above", "enter", strong=True)
+    key(sheet, Rect(16, y, 128, 76), "ENTER", "a value", "enter", strong=True)
     isolation = page.report.case.isolation
     told = "not entered" if isolation is None else "complete" if isolation.complete else "not complete"
-    key(sheet, Rect(244, y, 170, 76), "isolation", told, "isolation")
-    x = 422.0
+    key(sheet, Rect(152, y, 138, 76), "isolation", told, "isolation")
+    tried = len(page.report.case.calls)
+    key(sheet, Rect(298, y, 126, 76), "fuse tries", f"{tried} call{'' if tried == 1 else 's'}", "calls")
+    x = 428.0
     if len(page.branches) > BRANCHES_ON_PAGE:
-        key(sheet, Rect(x, y, 150, 76), "more", "branches", "branches")
-        x = 580.0
+        key(sheet, Rect(432, y, 118, 76), "more", "branches", "branches")
+        x = 554.0
     _told, acts = said(page, page.report, "shorts")
-    acts_by_condition(sheet, acts, Rect(x + 10, y, 1254 - x, 74))
+    acts_by_condition(sheet, acts, Rect(x + 8, y, 1256 - x, 74))
 
 
 def legend() -> str:

@@ -127,6 +127,17 @@ _TABLES: dict[str, dict[str, Any]] = {
     "not-isolated": _WHO | _BAKERY | {
         "transformer": _DOWN, "short_hunt": _hunt(*_BRANCHES, ("reversing valve coil", "coil", "", "")),
     },
+    "fuse-tried": _WHO | _BAKERY | {
+        "transformer": _DOWN,
+        "short_hunt": _hunt(
+            *((name, load, "", "") for name, load, _, _ in _BRANCHES), ("fan relay", "coil", "", ""),
+            call=[
+                {"name": "heat", "branches": ["contactor coil", "fan relay"], "blew": True},
+                {"name": "cool", "branches": ["condensate switch", "contactor coil"], "blew": True},
+                {"name": "fan only", "branches": ["fan relay"], "blew": False},
+            ],
+        ),
+    },
     "proven": _WHO | _BAKERY | {
         "transformer": _DOWN, "isolation": _SAFE,
         "short_hunt": _hunt(
@@ -155,7 +166,7 @@ _PAD: tuple[tuple[Part, str], ...] = (
     ("typing", "25.6"),
     ("typing", "9999999"),
 )
-_PARTS = {"electrical": _PAD, "shorts": (*_PAD, ("isolation", ""))}
+_PARTS = {"electrical": _PAD, "shorts": (*_PAD, ("isolation", ""), ("calls", ""))}
 ELECTRICAL_STAGES = tuple(_TABLES)
 """Names of the made-up electrical moments."""
 

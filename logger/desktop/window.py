@@ -132,9 +132,9 @@ class Window(QWidget):
     def electrical(self) -> ElectricalVisit:
         """Electrical readings beside what is shown; loaded when they are first looked at."""
         if self._electrical is None:
-            from logger.desktop.electrical_visit import ElectricalVisit
+            from logger.desktop.electrical_source import visit_beside
 
-            self._electrical = ElectricalVisit.beside(self.source)
+            self._electrical = visit_beside(self.source)
         return self._electrical
 
     def _typing(self) -> TypingVisit | None:

@@ -16,7 +16,7 @@ from analysis.timeline import Event
 from analysis.units import Quantity
 from logger.cli import main
 from logger.desktop.audit import audit
-from logger.desktop.electrical_source import ElectricalSource
+from logger.desktop.electrical_source import ElectricalSource, visit_beside
 from logger.desktop.electrical_visit import ElectricalVisit
 from logger.desktop.present import Present
 from logger.desktop.review import Review
@@ -130,6 +130,31 @@ def test_the_bakerys_short_is_hunted_down_by_touch(window: Window, path: Path) -
     assert kept.branches[2].to_earth == pytest.approx(0.4)
 
 
+def test_the_calls_that_blew_the_fuse_leave_one_branch(window: Window, path: Path) -> None:
+    window.act("view shorts")
+    _touch(window, "calls")
+    assert "No call was tried" in _words(window)
+    assert "electrical calls 0 3" not in {t.act for t in window.scene.targets}, "not before it was tried"
+    for call, presses, branches in ((0, 1, (3, 4)), (1, 1, (2, 3)), (2, 2, (4,))):
+        for _ in range(presses):  # blew; a second touch: held
+            _touch(window, f"calls {call}")
+        assert "not said: what" in _words(window)
+        for branch in branches:
+            _touch(window, f"calls {call} {branch}")
+    assert "The fault lies in the branch of: contactor coil" in _words(window)
+    assert audit(window.scene) == []
+    found = report_on(load_electrical(path)).elimination
+    assert found is not None
+    assert (found.suspects, found.cleared) == (("contactor coil",), ("reversing valve coil",))
+    _press(window, Qt.Key.Key_Up)  # heat again, from fan only by way of cool
+    _press(window, Qt.Key.Key_Up)
+    _press(window, Qt.Key.Key_F6)
+    assert window.electrical.table.short_hunt is not None
+    assert [call.blew for call in window.electrical.table.short_hunt.call] == [False, True, False]
+    _press(window, Qt.Key.Key_F4)
+    assert window.electrical.table.short_hunt.call[0].branches == ("reversing valve coil",)
+
+
 def test_everything_is_reached_from_the_keyboard(window: Window) -> None:
     _press(window, Qt.Key.Key_E)
     for key, text in ((Qt.Key.Key_2, "2"), (Qt.Key.Key_3, "3"), (Qt.Key.Key_0, "0"), (Qt.Key.Key_Comma, ",")):
@@ -241,7 +266,7 @@ def test_a_sessions_own_volts_and_typed_ones_stand_in_one_chain(
         events=(place,),
     )
     review = Review.open(open_session(str(folder)), "si")
-    visit = ElectricalVisit.beside(review)
+    visit = visit_beside(review)
     visit.act("point volts contactor_coil", "electrical")
     for _ in range(2):
         visit.act("loaded", "electrical")  # the session's machine runs
