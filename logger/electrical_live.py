@@ -102,6 +102,9 @@ def with_live(case: ElectricalCase, live: Sequence[VoltReading]) -> ElectricalCa
 def _added(circuit: Circuit, live: Sequence[VoltReading]) -> Circuit:
     points = {point.name for point in circuit.points}
     held = tuple(reading for reading in live if reading.point in points)
+    if circuit.readings:
+        # A moment of the session and a time of day are two clocks: no span between them is told.
+        held = tuple(replace(reading, time="") for reading in held)
     return replace(circuit, readings=(*held, *circuit.readings))
 
 

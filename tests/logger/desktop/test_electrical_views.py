@@ -278,6 +278,8 @@ def test_a_sessions_own_volts_and_typed_ones_stand_in_one_chain(
         ("control_r_to_c", True),
         ("contactor_coil", False),
     }
+    assert chain.loss is not None
+    assert not any("min apart" in words for words in chain.missing)
     assert (folder / "electrical.toml").is_file()
     capsys.readouterr()
     assert main(["electrical", str(folder), "--json"]) == 0
