@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from analysis.electrical import ChainPoint, VoltReading
 from analysis.electrical_chain import ChainVerdict, Kind, Loss, Outcome
+from logger.desktop.electrical_line import ROWS_Y, draw_line
 from logger.desktop.electrical_motor import draw_motor
 from logger.desktop.electrical_pad import pad_page, said
 from logger.desktop.electrical_page import ElectricalPage
@@ -29,8 +30,6 @@ from logger.desktop.shapes import dashed_square, rule
 from logger.desktop.state_line import StateLine
 from logger.electrical_file import points_of
 
-ROWS_Y = (258.0, 408.0)
-"""Baselines of the volts of the two rows."""
 MOST_IN_ROW = 9
 LEAST_TOUCH = 76.0
 _CALL = {None: "not said", True: "calls", False: "does not call"}
@@ -39,7 +38,6 @@ _LOSS_WORDS = {
     Kind.RESISTANCE: "PART LOST",
     Kind.LOW: "TOO FEW",
     Kind.TAP: "WRONG TAP",
-    Kind.NO_CALL: "NO CALL",
 }
 
 
@@ -144,7 +142,9 @@ def _circuit(sheet: Sheet, page: ElectricalPage) -> None:
             unread = "other load" if point.name in other else "not measured"
             _point(sheet, point, shown.get(point.name) or unread, rect, at, lost_at)
             at += 1
-        _line(sheet, row, y + 18, step, at - len(row), lost_at, lost_name, last_good, joined=at < len(points))
+        draw_line(
+            sheet, row, y + 18, step, at - len(row), lost_at, lost_name, last_good, joined=at < len(points)
+        )
     _expected(sheet, page, rows)
     if len(rows) == 1 and page.typed_circuit.kind in ("compressor", "pump", "fan"):
         draw_motor(sheet, page)
@@ -175,7 +175,9 @@ def _where(points: Sequence[ChainPoint], chain: ChainVerdict | None) -> tuple[in
     if chain.loss is None:
         return -1, max(read, default=-1)
     lost = names.index(chain.loss.at)
-    return lost, max((place for place in read if place < lost), default=-1)
+    last_good = max((place for place in read if place < lost), default=-1)
+    # Without a call the control rightly gives nothing: no fault, so nothing is coloured.
+    return (-1 if chain.loss.kind is Kind.NO_CALL else lost), last_good
 
 
 def _point(
@@ -217,57 +219,12 @@ def _when(reading: VoltReading) -> str:
     return " ".join(text for text in (reading.time, reading.who) if text) or "typed"
 
 
-def _line(
-    sheet: Sheet, row: Sequence[ChainPoint], y: float, step: float, begin: int, lost_at: int, lost_name: str,
-    last_good: int,
-    *, joined: bool,
-) -> None:  # fmt: skip
-    """Draw the line between the points: thick as far as volts are known, thin and dashed after that."""
-    for place in range(len(row) + (1 if joined else 0)):
-        at = begin + place
-        left = 16 + step * (place - 0.5) + 11
-        right = 16 + step * (place + 0.5) - 11
-        if place == 0 and begin == 0:
-            continue
-        if place == 0:
-            left = 16.0
-        if place == len(row):
-            whole = at <= last_good or (at == lost_at and last_good == at - 1)
-            _down(sheet, left, min(left + step / 2, 1264.0), y, whole and last_good >= 0)
-            continue
-        if lost_at >= 0 and last_good < at <= lost_at and last_good + 1 < lost_at:
-            # Nothing was read in between, so the loss lies anywhere along here.
-            lost = f"volts {lost_name}"
-            sheet.add(Path(((left, y), (right, y)), Role.OUT, 2, dashed=True, of=lost, name="chain"))
-        elif at == lost_at:
-            _loss(sheet, lost_name, left, right, y)
-        elif at <= last_good and (lost_at < 0 or at < lost_at):
-            sheet.add(Path(((left, y), (right, y)), Role.TEXT, 5, name="chain"))
-        else:
-            sheet.add(Path(((left, y), (right, y)), Role.MARK, 2, dashed=True, name="chain"))
-
-
-def _down(sheet: Sheet, left: float, right: float, y: float, whole: bool) -> None:
-    """Lead the line down to the beginning of the second row."""
-    low = ROWS_Y[1] + 18
-    points = ((left, y), (right, y), (right, low - 72), (16.0, low - 72), (16.0, low))
-    sheet.add(
-        Path(points, Role.TEXT if whole else Role.MARK, 5 if whole else 2, dashed=not whole, name="chain")
-    )
-
-
-def _loss(sheet: Sheet, lost_name: str, left: float, right: float, y: float) -> None:
-    """End the thick line in a bar, and go on thin and dashed."""
-    symbol, middle = f"volts {lost_name}", (left + right) / 2
-    sheet.add(Path(((left, y), (middle, y)), Role.TEXT, 5, name="chain"))
-    sheet.add(Path(((middle, y - 14), (middle, y + 14)), Role.OUT, 5, of=symbol, name="loss"))
-    sheet.add(Path(((middle + 8, y), (right, y)), Role.OUT, 2, dashed=True, of=symbol, name="chain"))
-
-
 def _slab(sheet: Sheet, page: ElectricalPage) -> None:
     """Say over the first point without its volts that they are lost before it."""
     chain = page.chain
     if chain is None or chain.loss is None or chain.outcome is Outcome.CHECK:
+        return
+    if chain.loss.kind is Kind.NO_CALL:
         return
     points = points_of(page.typed_circuit)
     for y, row in zip(ROWS_Y, _rows(points), strict=False):

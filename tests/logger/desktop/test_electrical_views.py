@@ -20,6 +20,7 @@ from logger.desktop.electrical_source import ElectricalSource, visit_beside
 from logger.desktop.electrical_visit import ElectricalVisit
 from logger.desktop.present import Present
 from logger.desktop.review import Review
+from logger.desktop.scene import Role
 from logger.desktop.scene_electrical import electrical_scene
 from logger.desktop.scene_shorts import shorts_scene
 from logger.desktop.staged_electrical import staged_electrical
@@ -297,6 +298,13 @@ def test_a_value_read_in_the_other_condition_is_not_called_missing(window: Windo
     _type(window, "100")  # the disconnect, under load
     _touch(window, "show")
     assert "other load" in _words(window)
+
+
+def test_a_control_without_a_call_is_no_fault_and_has_no_colour() -> None:
+    scene = electrical_scene(*staged_electrical("electrical", "no-call"))
+    assert "NO CALL: no fault so far" in {text.text for text in scene.texts}
+    assert scene.flags == ()
+    assert not [item for item in scene.items if getattr(item, "role", None) is Role.OUT]
 
 
 def test_the_audit_sees_a_loss_told_by_colour_alone() -> None:
