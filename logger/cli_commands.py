@@ -184,7 +184,10 @@ def _add_typed(command: Command) -> None:
         units=False,
     )  # fmt: skip
     electrical.add_argument(
-        "file", metavar="FILE.toml|SESSION", nargs="?", help="what was read; without it a form asks"
+        "file",
+        metavar="FILE.toml|SESSION",
+        nargs="?",
+        help="what was read, or typed beside a session; without it a form asks",
     )
     electrical.add_argument("--plate", default="", metavar="V", help="plate voltage, for a SESSION: 230V")
     electrical.add_argument("--save", metavar="FILE.toml", help="keep what the form was told")
@@ -238,12 +241,20 @@ def _add_desktop(command: Command) -> None:
     desktop = command("desktop", "the window: a stored session, or the simulated hall", json=False)
     desktop.add_argument("session", metavar="SESSION", nargs="?", help="default: the simulated hall, live")
     desktop.add_argument("--typed", metavar="REFRIGERANT", help="a visit with plain gauges, typed here")
+    desktop.add_argument(
+        "--electrical",
+        metavar="FILE.toml",
+        help="a dead machine: volts and ohms typed here, kept in the file",
+    )
     desktop.add_argument("--out", metavar="DIR", help="folder of the typed visit's session")
     desktop.add_argument("--mode", choices=("heating", "cooling"), help="of the typed visit")
     desktop.add_argument("--barometer", metavar="P", help="of the typed visit: '94.3 kPa(a)', '600 m'")
     desktop.add_argument("--fluid", metavar="TEXT", help="of the typed visit: 'propylene_glycol 25 %% mass'")
     shot = command("shot", "one view as a picture, or all views audited")
-    views = ("levels", "far", "trends", "compare", "devices", "typed", "session", "report", "cycle")
+    views = (
+        "levels", "far", "trends", "compare", "devices", "electrical", "shorts", "typed", "session", "report",
+        "cycle",
+    )  # fmt: skip
     shot.add_argument("view", nargs="?", choices=views, metavar="VIEW", help=", ".join(views))
     shot.add_argument("session", metavar="SESSION", nargs="?")
     shot.add_argument("--scene", metavar="NAME", help="a made-up moment instead of a session")

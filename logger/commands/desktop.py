@@ -7,7 +7,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from logger.desktop.running import need_window, run_demo, run_review, run_typed
+from logger.desktop.running import need_window, run_demo, run_electrical, run_review, run_typed
 
 
 def run(args: argparse.Namespace) -> int:
@@ -16,6 +16,8 @@ def run(args: argparse.Namespace) -> int:
         return run_review(
             args.session, units=args.units or "", look=args.look, card=args.card or "", other=args.other or ""
         )
+    if args.electrical:
+        return run_electrical(Path(args.electrical), units=args.units or "", look=args.look)
     need_window()
     if args.typed:
         return _typed(args)

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import argparse
 import json
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 from analysis.presets import PresetName, duration
 from logger.desktop.looks import LOOKS, LookName
 from logger.desktop.saving import save_picture
 from logger.errors import DONE, FAULTS_FOUND, CommandError, NotAvailableError
+
+if TYPE_CHECKING:
+    from logger.desktop.review import Review
 
 
 def run(args: argparse.Namespace) -> int:
@@ -61,6 +64,20 @@ def _moment_us(text: str) -> int:
     return round(seconds * 1e6)
 
 
+def go_to(review: Review, at: str) -> None:
+    """Show a moment of a session.
+
+    Raises
+    ------
+    CommandError
+        If it is no moment, or lies behind the end.
+    """
+    review.shown_us = _moment_us(at)
+    if review.shown_us > review.end_us:
+        length = duration(review.end_us / 1e6)
+        raise CommandError(f"--at {at} lies behind the end of the session, which is {length} long.")
+
+
 def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-untyped-def]
     from logger.desktop.drawing import Choices, draw
     from logger.desktop.history import History
@@ -93,6 +110,10 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
             )
         present = replace(present, kind="review")
         return draw(present, history, choices, session=pages[args.scene or "whole"])
+    if args.view in ("electrical", "shorts"):
+        from logger.desktop.electrical_shot import electrical_shot
+
+        return electrical_shot(args, preset)
     if args.scene:
         if args.scene not in STAGES:
             raise CommandError(f"There is no scene '{args.scene}'; there are {', '.join(STAGES)}.")
@@ -110,10 +131,7 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
 
         page = compare_page(review.session, open_session(args.other), review.card)
     if args.at:
-        review.shown_us = _moment_us(args.at)
-        if review.shown_us > review.end_us:
-            length = duration(review.end_us / 1e6)
-            raise CommandError(f"--at {args.at} lies behind the end of the session, which is {length} long.")
+        go_to(review, args.at)
     if args.view == "session":
         from logger.desktop.session_desk import SessionDesk
 

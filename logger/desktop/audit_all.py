@@ -15,6 +15,7 @@ from logger.desktop.scene_report import report_scene
 from logger.desktop.scene_session import session_scene
 from logger.desktop.scene_typed import typed_scene
 from logger.desktop.staged import stage
+from logger.desktop.staged_electrical import electrical_scenes
 from logger.desktop.staged_pages import staged_compare, staged_reports, staged_sessions
 from logger.desktop.staged_typed import staged_typed
 
@@ -71,4 +72,9 @@ def audit_all(presets: Sequence[PresetName] = ("si", "us")) -> tuple[list[Visibl
             faults += in_any_look(shown, f"report {name} {preset}")
             for look in LOOKS:
                 faults += in_a_look(shown, look, f"report {name} {preset} {look}")
+        for scene_name, scene in electrical_scenes(preset):
+            count += 1
+            faults += in_any_look(scene, scene_name)
+            for look in LOOKS:
+                faults += in_a_look(scene, look, f"{scene_name} {look}")
     return faults, count

@@ -17,6 +17,7 @@ from logger.desktop.scene_levels import levels_scene
 from logger.desktop.scene_trends import TrendWindow, trends_scene
 
 if TYPE_CHECKING:
+    from logger.desktop.electrical_page import ElectricalPage
     from logger.desktop.scene_compare import ComparePage
     from logger.desktop.scene_report import ReportPage
     from logger.desktop.scene_session import SessionPage
@@ -51,6 +52,7 @@ def draw(
     report: ReportPage | None = None,
     session: SessionPage | None = None,
     labels: Mapping[str, float] | None = None,
+    electrical: ElectricalPage | None = None,
 ) -> Scene:
     """Draw the chosen view."""
     match choices.view:
@@ -79,6 +81,14 @@ def draw(
             from logger.desktop.scene_typed import typed_scene
 
             return typed_scene(present, typed)
+        case "electrical":
+            from logger.desktop.scene_electrical import electrical_scene
+
+            return electrical_scene(present, electrical)
+        case "shorts":
+            from logger.desktop.scene_shorts import shorts_scene
+
+            return shorts_scene(present, electrical)
         case "devices":
             return devices_scene(
                 present, choosing=choices.choosing, joining=choices.joining, page=choices.page

@@ -9,7 +9,9 @@ from logger.desktop.scene import Align, Box, Path, Rect, Role, Sheet, Target, Te
 from logger.desktop.shapes import rule, sign, word_slab
 from logger.desktop.state_line import StateLine, state_line
 
-VIEWS = ("levels", "trends", "compare", "devices", "typed", "session", "report", "cycle")
+VIEWS = (
+    "levels", "trends", "compare", "devices", "electrical", "shorts", "typed", "session", "report", "cycle",
+)  # fmt: skip
 """The order of the views; far stands beside them."""
 SHELVED_MIN = 30
 """For so long an alarm waits when it is shelved here; it comes back by itself."""

@@ -75,7 +75,7 @@ class Live:
         self._engine: Engine = recording.engine
         self._title = recording.setup.title
         self._simulated = simulated
-        self._card, self._curves = card, curves or {}
+        self.card, self._curves = card, curves or {}
         self._recent: deque[Results] = deque(maxlen=ADVISE_ROWS)
         self._advised = -ADVISE_EVERY_S
         self._support: Support | None = None
@@ -224,12 +224,12 @@ class Live:
         self.warnings = await self._engine.run()
 
     def _bands(self, mode: str) -> Mapping[str, Band]:
-        return bands_of(self._card.bands, mode) if self._card is not None else {}
+        return bands_of(self.card.bands, mode) if self.card is not None else {}
 
     def _advise(self, newest: Results) -> None:
         """Work the findings out anew."""
         since = float(newest.judgement.since_change_s[-1])
-        found = advise(self._recent, self._curves, self._card, running=runs(newest), since_change_s=since)
+        found = advise(self._recent, self._curves, self.card, running=runs(newest), since_change_s=since)
         self._support = support_of(found, self.preset, newest.settings.barometer_pa)
 
     def _follow(self, spans: Sequence[Results]) -> None:

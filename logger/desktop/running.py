@@ -18,10 +18,11 @@ from logger.desktop.looks import LookName
 from logger.desktop.paperwork import Paperwork
 from logger.desktop.review import Review, read_card, read_unit_card
 from logger.desktop.scene_compare import ComparePage
-from logger.errors import DONE, NOT_AVAILABLE, CommandError
+from logger.errors import DONE, NOT_AVAILABLE, CommandError, NotAvailableError
 from logger.replay import open_session
 
 if TYPE_CHECKING:
+    from logger.desktop.electrical_source import ElectricalSource
     from logger.desktop.typing_visit import TypingVisit
 
 CLOSE_S = 60.0
@@ -78,6 +79,28 @@ def run_typed(
         print(f"Session: {out}")
 
 
+def run_electrical(path: Path, *, units: str, look: str) -> int:
+    """Open the window for a dead machine; what is typed goes into a file that ``evenrun electrical`` reads.
+
+    Raises
+    ------
+    CommandError
+        If the file is there and cannot be read, or its folder is not there.
+    """
+    from logger.desktop.electrical_source import ElectricalSource
+    from logger.electrical_file import load_electrical
+
+    if path.exists():
+        load_electrical(path)  # refused before the window opens, with the key path
+    elif not path.parent.is_dir():
+        raise NotAvailableError(f"There is no folder {path.parent}; make it, or name another file.")
+    need_window()
+    status = _show(ElectricalSource(path, cast(PresetName, units or "si")), look, view="electrical")
+    if path.exists():
+        print(f"Readings: {path}")
+    return status
+
+
 def demo_card(story: str) -> str:
     """Find the unit card of a story among those that the program brings; empty where there is none."""
     path = Path(__file__).parents[1] / "demo_cards" / f"{STORIES[story].card}.toml"
@@ -98,8 +121,8 @@ def need_window() -> None:
 
 
 def _show(
-    source: Review | Live | TypingVisit, look: str, page: ComparePage | None = None, view: str = "levels",
-    paperwork: Paperwork | None = None,
+    source: Review | Live | TypingVisit | ElectricalSource, look: str, page: ComparePage | None = None,
+    view: str = "levels", paperwork: Paperwork | None = None,
 ) -> int:  # fmt: skip
     """Run the window until it is closed; a recording is always closed properly."""
     from PySide6.QtWidgets import QApplication

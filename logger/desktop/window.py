@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QWidget
 from analysis.alarm_standing import ACKNOWLEDGED, shelve_text
 from logger.desktop.axis import Axis
 from logger.desktop.drawing import Choices, draw
+from logger.desktop.electrical_keys import VIEWS_WITH_KEYS, electrical_key
 from logger.desktop.frame_parts import SHELVE_FOR, SHELVED_MIN, VIEWS
 from logger.desktop.glider import Glider
 from logger.desktop.lanes import next_lane
@@ -27,6 +28,7 @@ from logger.desktop.session_desk import SessionDesk
 from logger.desktop.source import Source
 
 if TYPE_CHECKING:
+    from logger.desktop.electrical_visit import ElectricalVisit
     from logger.desktop.paperwork import Paperwork
     from logger.desktop.review import Review
     from logger.desktop.scene_compare import ComparePage
@@ -77,6 +79,7 @@ class Window(QWidget):
         self._playing = 0.0
         self._redone = 0
         self._ring = ""
+        self._electrical: ElectricalVisit | None = None
         self.setWindowTitle("evenrun")
         self.setMinimumSize(640, 400)
         self.resize(1280, 800)
@@ -128,9 +131,10 @@ class Window(QWidget):
             asking = "closing the session: everything is kept"
         elif self.source.recording and now - self._asked < AGAIN_S[1]:
             asking = "still recording: close once more to end it; everything is kept"
+        electrical = self.electrical if self.choices.view in VIEWS_WITH_KEYS else None
         present = replace(
             present,
-            notice=notice or present.notice,
+            notice=notice or (electrical.notice if electrical is not None else "") or present.notice,
             asking=asking,
             backdating=now - self._marked < BACK_DATE_S,
             shelving=self._shelving,
@@ -146,9 +150,11 @@ class Window(QWidget):
         source, typing = self.source, self._typing()
         typed = typing.page if typing is not None else None
         report = self.paperwork.page if self.paperwork is not None else None
+        with_keys = self.choices.view in VIEWS_WITH_KEYS
         scene = draw(
             present, source.history, self.choices, self.axis, source.events, self.page, typed, report,
             self._session(present), self._glider.places(),
+            self.electrical.page(present) if with_keys else None,
         )  # fmt: skip
         self.scene = with_ring(scene, self._ring)
         self.update()
@@ -181,8 +187,17 @@ class Window(QWidget):
         self.source, self.desk = review, SessionDesk(review, preset)
         self._page, self.paperwork = None, Paperwork(review.folder, "", preset)
         self._phase, self.axis, self._drawn, self._redone = None, None, (-1, 0.0), 0
-        self._playing = 0.0
+        self._playing, self._electrical = 0.0, None
         self.choices = Choices(view=self.choices.view)
+
+    @property
+    def electrical(self) -> ElectricalVisit:
+        """Electrical readings beside what is shown; loaded when they are first looked at."""
+        if self._electrical is None:
+            from logger.desktop.electrical_source import visit_beside
+
+            self._electrical = visit_beside(self.source)
+        return self._electrical
 
     def _typing(self) -> TypingVisit | None:
         """Give the source where it is a typed visit."""
@@ -254,6 +269,8 @@ class Window(QWidget):
                     move((int(rest) - self._present.elapsed_us) / 1e6)
             case "typed" | "typed-page" | "key":
                 self._type(name, rest)
+            case "electrical":
+                self.electrical.act(rest, self.choices.view)
             case "lane":
                 lanes = next_lane(self._present, self.source.history, self.choices.lanes, int(rest))
                 self.choices = replace(self.choices, lanes=lanes)
@@ -360,6 +377,11 @@ class Window(QWidget):
         if self._ring_key(event.key()):
             return
         if self.choices.view == "typed" and self._typing() is not None and self._pad_key(event):
+            return
+        if self.choices.view in VIEWS_WITH_KEYS and (
+            act := electrical_key(event, typing=self.electrical.typing)
+        ):
+            self.act(act)
             return
         key = event.key()
         if key == Qt.Key.Key_Left and time.monotonic() - self._marked < BACK_DATE_S:
