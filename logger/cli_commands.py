@@ -221,6 +221,21 @@ def _add_verdict(command: Command) -> None:
         sub.add_argument("--reference", metavar="SESSION|CASE.toml", help="a healthy run of this machine")
     check = command("check-card", "check a unit card: order, arithmetic, freezing", units=False)
     check.add_argument("card", metavar="FILE", help="the unit card (.toml)")
+    expect = command("expect", "what a machine should show at an entering water: a sheet for the visit")
+    expect.add_argument("card", metavar="CARD", help="the unit card (.toml)")
+    expect.add_argument("--ewt", required=True, metavar="T", help="entering source water, as 6degC")
+    expect.add_argument("--load-ewt", metavar="T", help="entering load water or return air, as 30degC")
+    expect.add_argument("--flow", metavar="Q", help="source flow, as 0.60L/s (default the card's band)")
+    expect.add_argument("--mode", choices=("heating", "cooling"), help="default: those on the card")
+    expect.add_argument(
+        "--reference", metavar="SESSION|CASE.toml",
+        help="a healthy run of this machine; goes before the card where entering temperatures are within 3 K",
+    )  # fmt: skip
+    expect.add_argument(
+        "--barometer", default="", metavar="P", help="local pressure or altitude: '94.3 kPa(a)', '600 m'"
+    )
+    expect.add_argument("--out", metavar="FILE", help="page to print: .html or .pdf, with room for readings")
+    expect.add_argument("--paper", choices=("a4", "letter"), default="a4", help="page size (default a4)")
 
 
 def _add_desktop(command: Command) -> None:
