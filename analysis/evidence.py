@@ -28,6 +28,8 @@ EXTRA_SYMBOLS: dict[str, Quantity] = {
     "compression_index": Quantity.RATIO,
     "displacement_index": Quantity.VOLUME_FLOW,
     "heat_moved": Quantity.HEAT_RATE,
+    "desuperheater_change": Quantity.TEMPERATURE_DIFFERENCE,
+    "desuperheater_heat": Quantity.HEAT_RATE,
     "coil_drop_ratio": Quantity.RATIO,
     "flow_agreement": Quantity.RATIO,
     "balance": Quantity.RATIO,

@@ -63,7 +63,7 @@ class Judged:
         }[way]
 
 
-_REFERENCE_TOLERANCE: dict[str, tuple[float, float]] = {
+REFERENCE_TOLERANCE: dict[str, tuple[float, float]] = {
     "superheat": (1.2, 0.0),
     "subcooling": (1.5, 0.0),
     "evaporating_approach": (0.8, 0.08),
@@ -120,6 +120,7 @@ _COMMON: dict[tuple[str, str], tuple[float, float, float]] = {
     ("compressor_flow_ratio", ""): (0.88, 1.12, 0.02),
     ("compressor_power_ratio", ""): (0.90, 1.10, 0.02),
     ("source_static_gauge", ""): (35e3, 420e3, 5e3),
+    ("desuperheater_change", ""): (1.0, 10.0, 0.5),
 }
 """Symbol and mode (or metering) to low, high and blur. Common practice, no source; each is wide, and a
 finding that rests on nothing better is capped."""
@@ -136,7 +137,7 @@ def level_of(symbol: str, visit: Visit, card: UnitCard | None, reference: Visit 
     if symbol == "source_static_gauge" and card is not None and card.loop != PRESSURISED:
         return None  # an open or unpressurised loop carries no standing pressure
     if reference is not None and fair_reference(visit, reference, card):
-        was, tolerance = reference.get(symbol), _REFERENCE_TOLERANCE.get(symbol)
+        was, tolerance = reference.get(symbol), REFERENCE_TOLERANCE.get(symbol)
         if was is not None and tolerance is not None:
             fixed, relative = tolerance
             if symbol == "superheat" and visit.metering == ORIFICE:

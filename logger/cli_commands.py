@@ -219,6 +219,13 @@ def _add_verdict(command: Command) -> None:
         sub.add_argument("visit", metavar="SESSION|CASE.toml", help="a session folder or a typed visit")
         sub.add_argument("--card", metavar="FILE", help="unit card (default the session's own)")
         sub.add_argument("--reference", metavar="SESSION|CASE.toml", help="a healthy run of this machine")
+    proofs.add_argument(
+        "--record", metavar="FILE", help="the visit's record (default the visit.toml beside the session)"
+    )
+    proofs.add_argument(
+        "--tests", metavar="CASE.toml", help="pressure tests that were typed: nitrogen, vacuum, liquid"
+    )
+    proofs.add_argument("--as-left", metavar="SESSION|CASE.toml", help="proves the run-in against it")
     check = command("check-card", "check a unit card: order, arithmetic, freezing", units=False)
     check.add_argument("card", metavar="FILE", help="the unit card (.toml)")
     expect = command("expect", "what a machine should show at an entering water: a sheet for the visit")
