@@ -249,7 +249,7 @@ def _heat(sheet: _Sheet) -> None:
         if level is None or level.kind != "reference":
             sheet.put(HEAT, symbol, label, quantity, source=source, **known)
         else:
-            sheet.band(HEAT, symbol, label, quantity, **known)
+            sheet.band(HEAT, symbol, label, quantity, **known, note=f"limits; value {source}")
 
 
 def _refrigerant(sheet: _Sheet, change: Expected, load_change: Expected) -> None:

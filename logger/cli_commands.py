@@ -143,6 +143,7 @@ def _add_calculators(command: Command) -> None:
         "--barometer", default="", metavar="P", help="local pressure or altitude: '94.3 kPa(a)', '600 m'"
     )
 
+    sat.add_argument("--u", metavar="U", help="uncertainty (k = 2) of VALUE, as '0.1 bar' or '1 %%'")
     water = command("water", "properties of a loop liquid, flow from a timed container, heat moved")
     water.add_argument("fluid", metavar="FLUID", help="water, 'propylene_glycol 25 %% mass', ...")
     water.add_argument("--in", dest="entering", metavar="T", help="entering temperature, as 4.0degC")
@@ -150,12 +151,22 @@ def _add_calculators(command: Command) -> None:
     water.add_argument("--flow", metavar="Q", help="as 0.60L/s or 9gpm")
     water.add_argument("--container", metavar="V", help="volume that was filled, as 5gal")
     water.add_argument("--seconds", type=float, nargs="+", metavar="S", help="how long each run took")
+    water.add_argument(
+        "--u-temperature",
+        metavar="U",
+        help="uncertainty (k = 2) of each thermometer, as '0.2 K' (1 K assumed)",
+    )
+    water.add_argument("--u-flow", metavar="U", help="of the flow (k = 2), as '3 %%' (default 6 %%)")
     air = command("air", "state of moist air")
     air.add_argument("dry_bulb", metavar="DRY_BULB", help="as 80degF")
     air.add_argument("--wet-bulb", metavar="T")
     air.add_argument("--humidity", metavar="RH", help="as 50%%")
     air.add_argument("--dew-point", metavar="T")
     air.add_argument("--barometer", default="", metavar="P", help="local pressure or altitude: '600 m'")
+    air.add_argument(
+        "--u-temperature", metavar="U", help="uncertainty (k = 2) of each thermometer (default 1 K)"
+    )
+    air.add_argument("--u-humidity", metavar="U", help="of --humidity (k = 2), in points (default 4 %%)")
 
 
 def _add_devices(command: Command) -> None:

@@ -103,7 +103,7 @@ def line_text(line: Line, preset: PresetName, barometer: float) -> str:
     if len(ends) == 1:
         limits = f"{'at least' if math.isfinite(line.low) else 'at most'} {limits}"
     held = f", limits {limits} [{line.source}]" if limits else f" [{line.source}]"
-    shown = Quantity.PRESSURE_DIFFERENCE if quantity is Quantity.ABSOLUTE_PRESSURE else quantity
+    shown = Quantity.GAUGE_PRESSURE if quantity is Quantity.ABSOLUTE_PRESSURE else quantity
     words = f" {line.words}" if line.words else ""
     return f"{name} {value} {show_expanded(shown, line.u, preset)} (k = 2){words}{held}"
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 
 import pytest
@@ -232,6 +233,14 @@ def test_the_record_beside_a_session_is_used_unasked(
     (tmp_path / "visit.toml").write_text("[[leak_check]]\nplace = 3", encoding="utf-8")
     assert main(["proofs", str(folder)]) == 3
     assert "leak_check" in capsys.readouterr().err
+
+
+def test_a_pressure_s_uncertainty_has_the_pressure_s_unit() -> None:
+    from analysis.evidence import Line
+    from logger.verdict_report import line_text
+
+    line = Line("suction_pressure", 609_320.0, 5e3, math.nan, math.nan, "Pa(a)", "by gauge")
+    assert line_text(line, "si", 94_320.0).startswith("suction pressure 5.15 bar(g) ± 0.10 (k = 2)")
 
 
 def test_a_typed_desuperheater(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
