@@ -28,6 +28,8 @@ CARD_QUANTITIES: dict[str, CardQuantity] = {
     "liquid_approach": CardQuantity("liquid line less entering water", _DT, -2.0, 25.0),
     "source_change": CardQuantity("source water change", _DT, 0.5, 20.0),
     "load_change": CardQuantity("load change", _DT, 0.5, 35.0),
+    "desuperheater_change": CardQuantity("desuperheater water change", _DT, 0.2, 25.0),
+    "desuperheater_leaving_temperature": CardQuantity("desuperheater water out", _T, 293.15, 363.15),
     "freeze_margin": CardQuantity("freeze margin", _DT, 0.0, 30.0),
     "source_volume_flow": CardQuantity("source flow", Quantity.VOLUME_FLOW, 1e-5, 0.1),
     "load_flow": CardQuantity("load flow", Quantity.VOLUME_FLOW, 1e-5, 5.0),

@@ -18,6 +18,7 @@ from analysis.points import POINTS
 from analysis.saturation import SaturationCurve
 from analysis.unit_card import NOT_KNOWN, UnitCard
 from analysis.units import Quantity
+from analysis.usual_uncertainty import ASSUMED_U
 from analysis.windows import Stretch
 
 EXTRA_SYMBOLS: dict[str, Quantity] = {
@@ -28,6 +29,8 @@ EXTRA_SYMBOLS: dict[str, Quantity] = {
     "compression_index": Quantity.RATIO,
     "displacement_index": Quantity.VOLUME_FLOW,
     "heat_moved": Quantity.HEAT_RATE,
+    "desuperheater_change": Quantity.TEMPERATURE_DIFFERENCE,
+    "desuperheater_heat": Quantity.HEAT_RATE,
     "coil_drop_ratio": Quantity.RATIO,
     "flow_agreement": Quantity.RATIO,
     "balance": Quantity.RATIO,
@@ -48,21 +51,6 @@ EXTRA_SYMBOLS: dict[str, Quantity] = {
     "compressor_power_ratio": Quantity.RATIO,
 }
 """Symbols of the verdict beyond measuring points and the registry of derived values."""
-
-ASSUMED_U: dict[Quantity, tuple[float, float]] = {
-    Quantity.TEMPERATURE: (0.5, 0.0),
-    Quantity.TEMPERATURE_DIFFERENCE: (0.7, 0.0),
-    Quantity.ABSOLUTE_PRESSURE: (8000.0, 0.005),
-    Quantity.GAUGE_PRESSURE: (8000.0, 0.005),
-    Quantity.PRESSURE_DIFFERENCE: (700.0, 0.02),
-    Quantity.VOLUME_FLOW: (0.0, 0.03),
-    Quantity.HEAT_RATE: (0.0, 0.07),
-    Quantity.POWER: (0.0, 0.02),
-    Quantity.VOLTAGE: (0.5, 0.005),
-    Quantity.CURRENT: (0.02, 0.02),
-}
-"""Fixed and relative standard uncertainty where nothing is promised about an instrument; ordinary field
-instruments, common practice, no source."""
 
 _BEHIND: dict[str, frozenset[str]] = {
     "source_change": frozenset({"source_entering_temperature", "source_leaving_temperature"}),

@@ -11,6 +11,7 @@ from analysis.evidence import Seen
 from analysis.finding_work import Work
 from analysis.flow_routes import flow_for_heat
 from analysis.saturation import SaturationCurve
+from analysis.stated_performance import SHELL_SHARE
 from analysis.uncertainty import propagate
 from analysis.unit_card import UnitCard
 from analysis.units import Quantity
@@ -20,9 +21,6 @@ POLYTROPIC = 0.14
 (k - 1) / k with k = 1.16; only ratios of the index to a reference are used, so its value hardly matters."""
 EQUALISED = 0.02
 """At rest both sides must agree within this before they count as standing pressure [1]; our choice."""
-SHELL_SHARE = 0.95
-"""Share of the power that reaches the refrigerant; the rest leaves by the shell. Common practice, no
-source."""
 VAPOUR_HEAT = 1000.0
 """Specific heat of the vapour [J/(kg K)], typical of these refrigerants at working conditions; it
 corrects the table's saturation enthalpies by a few per cent."""

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.evidence import Seen, Visit
+from analysis.stated_performance import OF_TABLE, SHELL_SHARE, TABLE_ROOM, nearest_table
 from analysis.unit_card import ORIFICE, VALVE, UnitCard
 
 COMMON = "common practice, no source"
@@ -62,7 +63,7 @@ class Judged:
         }[way]
 
 
-_REFERENCE_TOLERANCE: dict[str, tuple[float, float]] = {
+REFERENCE_TOLERANCE: dict[str, tuple[float, float]] = {
     "superheat": (1.2, 0.0),
     "subcooling": (1.5, 0.0),
     "evaporating_approach": (0.8, 0.08),
@@ -119,6 +120,7 @@ _COMMON: dict[tuple[str, str], tuple[float, float, float]] = {
     ("compressor_flow_ratio", ""): (0.88, 1.12, 0.02),
     ("compressor_power_ratio", ""): (0.90, 1.10, 0.02),
     ("source_static_gauge", ""): (35e3, 420e3, 5e3),
+    ("desuperheater_change", ""): (1.0, 10.0, 0.5),
 }
 """Symbol and mode (or metering) to low, high and blur. Common practice, no source; each is wide, and a
 finding that rests on nothing better is capped."""
@@ -135,7 +137,7 @@ def level_of(symbol: str, visit: Visit, card: UnitCard | None, reference: Visit 
     if symbol == "source_static_gauge" and card is not None and card.loop != PRESSURISED:
         return None  # an open or unpressurised loop carries no standing pressure
     if reference is not None and fair_reference(visit, reference, card):
-        was, tolerance = reference.get(symbol), _REFERENCE_TOLERANCE.get(symbol)
+        was, tolerance = reference.get(symbol), REFERENCE_TOLERANCE.get(symbol)
         if was is not None and tolerance is not None:
             fixed, relative = tolerance
             if symbol == "superheat" and visit.metering == ORIFICE:
@@ -145,7 +147,7 @@ def level_of(symbol: str, visit: Visit, card: UnitCard | None, reference: Visit 
             low = was.value - room
             if symbol == "subcooling":
                 low = max(low, 0.5)  # a healthy machine has some, however little its reference had
-            return Level(low, was.value + room, f"reference: this machine's own value ± {room:.3g}", blur)
+            return Level(low, was.value + room, "reference: this machine's own value", blur)
     band = card.band(symbol, visit.mode) if card is not None else None
     if band is not None:
         low = band.low if math.isfinite(band.low) else -math.inf
@@ -159,12 +161,6 @@ def level_of(symbol: str, visit: Visit, card: UnitCard | None, reference: Visit 
     return Level(found[0], found[1], COMMON, found[2]) if found is not None else None
 
 
-TABLE_ROOM = (0.08, 0.015)
-"""A machine gives its stated capacity within 8 %, and 1.5 % more for each kelvin that the entering load water
-is away from the table's; our choice."""
-SHELL_SHARE = 0.95
-
-
 def _stated(symbol: str, visit: Visit, card: UnitCard) -> Level | None:
     """Find the stated heat moved on the source side, or power, from the card's performance table.
 
@@ -172,10 +168,13 @@ def _stated(symbol: str, visit: Visit, card: UnitCard) -> Level | None:
     """
     if symbol not in ("heat_moved", "compressor_power"):
         return None
-    table = next((one for one in card.performance if one.mode == visit.mode), None)
     entering = visit.get("source_entering_temperature")
     load = visit.get("load_entering_temperature") or visit.get("return_air_temperature")
-    if table is None or entering is None or load is None:
+    if entering is None or load is None:
+        return None
+    flow = visit.get("source_volume_flow")
+    table = nearest_table(card, visit.mode, load.value, flow.value if flow is not None else math.nan)
+    if table is None:
         return None
     columns = table.source_entering
     if not columns[0] <= entering.value <= columns[-1]:
@@ -186,20 +185,44 @@ def _stated(symbol: str, visit: Visit, card: UnitCard) -> Level | None:
     moved = capacity - shell if visit.mode == "heating" else capacity + shell
     value = power if symbol == "compressor_power" else moved
     room = value * (TABLE_ROOM[0] + TABLE_ROOM[1] * abs(load.value - table.load_entering))
-    return Level(value - room, value + room, f"card: {table.source}, performance table", 0.2 * room)
+    return Level(value - room, value + room, f"card: {table.source}{OF_TABLE}", 0.2 * room)
 
 
 def fair_reference(visit: Visit, reference: Visit, card: UnitCard | None = None) -> bool:
     """Whether a reference was taken in the same mode at like entering temperatures, and at a like speed."""
-    if visit.mode != reference.mode or not reference.steady:
-        return False
+    return not unlike(visit, reference, card)
+
+
+_ENTERING = {
+    "source_entering_temperature": "source water in",
+    "load_entering_temperature": "load water in",
+    "return_air_temperature": "return air",
+}
+
+
+def unlike(visit: Visit, reference: Visit, card: UnitCard | None = None) -> tuple[str, ...]:
+    """Say why a reference does not serve; empty where it does.
+
+    The flow is not asked to be alike: it is an outcome, and a reference that had to match it could never
+    show that it is low.
+
+    Examples
+    --------
+    >>> unlike(Visit(mode="heating"), Visit(mode="cooling"))
+    ('it ran cooling, not heating',)
+    """
+    reasons: list[str] = []
+    if visit.mode != reference.mode:
+        reasons.append(f"it ran {reference.mode or 'in no declared mode'}, not {visit.mode or 'declared'}")
+    if not reference.steady:
+        reasons.append("it had not settled")
     if card is not None and card.variable_speed_compressor and not _like_speed(visit, reference):
-        return False
-    for name in ("source_entering_temperature", "load_entering_temperature", "return_air_temperature"):
+        reasons.append("its compressor ran at another speed, told by its power, or the power is not known")
+    for name, label in _ENTERING.items():
         one, other = visit.get(name), reference.get(name)
         if one is not None and other is not None and abs(one.value - other.value) > FAIR_WITHIN:
-            return False
-    return True
+            reasons.append(f"its {label} differs by more than 3 K (5.4 °F)")
+    return tuple(reasons)
 
 
 def _like_speed(visit: Visit, reference: Visit) -> bool:

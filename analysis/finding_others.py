@@ -8,7 +8,7 @@ from analysis.card_checks import check_card
 from analysis.evidence import Line, Visit
 from analysis.finding import Finding, Status
 from analysis.finding_acts import running, stopped
-from analysis.finding_levels import fair_reference
+from analysis.finding_levels import unlike
 from analysis.guards import Conflict
 from analysis.unit_card import UnitCard
 
@@ -93,10 +93,8 @@ def notes_on(
         notes.append("mode not declared: heating or cooling decides what the readings mean")
     if not visit.barometer_declared:
         notes.append("barometer not declared: standard atmosphere assumed")
-    if reference is not None and not fair_reference(visit, reference, card):
-        notes.append(
-            "the reference was not used: other mode or speed, or entering temperatures more than 3 K apart"
-        )
+    if reference is not None and (reasons := unlike(visit, reference, card)):
+        notes.append(f"the reference was not used: {'; '.join(reasons)}")
     if card is not None and card.water_regulating_valve and visit.mode == "cooling":
         notes.append(
             "a water-regulating valve sets the flow: low flow at a normal condensing temperature is its work"

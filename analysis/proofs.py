@@ -9,10 +9,9 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from analysis.evidence import Line, Seen, Visit, seen_value
+from analysis.evidence import START_S, Line, Seen, Visit, seen_value
 from analysis.finding_levels import COMMON, judge
 from analysis.heat_balance import CLOSES_WITHIN, DOUBTFUL_WITHIN, LIMITS_SOURCE
-from analysis.presets import show
 from analysis.run_capacitor import LOWEST_RATIO
 from analysis.unit_card import UnitCard
 from analysis.units import Quantity
@@ -85,6 +84,7 @@ def prove_water(visit: Visit, card: UnitCard | None = None, reference: Visit | N
         if abs(balance.value) > max(DOUBTFUL_WITHIN, COVERAGE * balance.u):
             failed.append("the heat balance does not close")
     _water_above_freezing(visit, lines, failed)
+    _loop_filled(visit, card, lines, failed)
     if visit.flow_route is not None:
         route = visit.flow_route.value.replace("_", " ")
         note = f"flow by {route}" + (
@@ -108,15 +108,26 @@ def _water_above_freezing(visit: Visit, lines: list[Line], failed: list[str]) ->
     Evaporation's own margin is a proof of its own, since a starved evaporator is no fault of the water.
     """
     leaving, liquid = visit.get("source_leaving_temperature"), visit.source_liquid
-    if visit.mode != "heating" or leaving is None or liquid is None:
-        return
+    if visit.mode != "heating" or visit.just_started or leaving is None or liquid is None:
+        return  # in a start the water is on its way: not judged
     u = math.hypot(leaving.u, liquid.u_freezing_point)
     margin = seen_value("freeze_margin", leaving.value - liquid.freezing_point, u, leaving.points)
     lines.append(
         Line.of(margin, LEAST_FREEZE_MARGIN, math.inf, COMMON, "leaving water above its freezing point")
     )
     if margin.value < LEAST_FREEZE_MARGIN:
-        failed.append(f"the leaving water is {show(margin.quantity, margin.value)} from freezing")
+        failed.append("the leaving water is close to freezing")
+
+
+def _loop_filled(visit: Visit, card: UnitCard | None, lines: list[Line], failed: list[str]) -> None:
+    """Hold a pressurised loop's standing pressure, where it was read, against its band."""
+    judged = judge("source_static_gauge", visit, card, None)
+    if judged is None:
+        return
+    seen, level = judged.seen, judged.level
+    lines.append(Line.of(seen, level.low, level.high, level.source, "loop pressure, pump at rest"))
+    if level.low - seen.value > math.hypot(seen.u, level.blur):
+        failed.append("the loop's standing pressure is low: air can be drawn in")
 
 
 def _band_line(
@@ -149,11 +160,9 @@ def _band_line(
         unsure.append("the coil's drop is higher than its flow should make: scale, or more flow")
         missing.append("the flow by a second route: meter, timed container or energy balance")
     if beyond > math.hypot(seen.u, level.blur):
-        failed.append(
-            f"the {words} {show(seen.quantity, seen.value)} is {'low' if seen.value < level.low else 'high'}"
-        )
+        failed.append(f"the {words} is {'low' if seen.value < level.low else 'high'}")
     elif beyond > 0.0:
-        unsure.append(f"the {words} {show(seen.quantity, seen.value)} is at its limit within its uncertainty")
+        unsure.append(f"the {words} is at its limit within its uncertainty")
 
 
 def prove_all(
@@ -232,8 +241,11 @@ def _freeze(visit: Visit, card: UnitCard | None) -> Proof:
         act = band.act_below if band is not None and math.isfinite(band.act_below) else LEAST_FREEZE_MARGIN
         lines.append(Line.of(margin, low, math.inf, f"card: {band.source}" if band else COMMON))
         verdict = _verdict(low - margin.value, margin)
-        if margin.value < act:
-            reasons.append(f"below {show(margin.quantity, act)}: be ready to stop the machine")
+        if visit.just_started:
+            verdict = Verdict.CANNOT_SAY
+            reasons.append(f"start, not judged: the margin counts from {START_S / 60.0:.0f} min on")
+        elif margin.value < act:
+            reasons.append("close to freezing: be ready to stop the machine")
     if card is not None and card.cut_out is not None and liquid is not None:
         over = card.cut_out.setting - liquid.freezing_point
         above = seen_value("freeze_margin", over, liquid.u_freezing_point)

@@ -13,9 +13,7 @@ import numpy as np
 
 from analysis.elementwise import FloatArray
 from analysis.evidence import Line
-from analysis.presets import show
 from analysis.proofs import Proof, Verdict
-from analysis.units import Quantity
 
 COVERAGE = 2.0
 LEAST_READINGS = 5
@@ -75,13 +73,14 @@ def prove_liquid_decay(
     base = float(np.sum((np.log(t[early]) - np.mean(np.log(t[early]))) ** 2))
     u = u_pressure * math.sqrt(1.0 + 1.0 / early.sum() + spread**2 / base)
     room = allowed * float(p[0])
-    line = Line(
-        "pressure_short_of_relaxation", short, u, math.nan, room, "Pa", "our choice, 3 % of the start"
-    )
-    reason = (
-        f"relaxation of {show(Quantity.PRESSURE_DIFFERENCE, float(-slope) * math.log(10.0))} per tenfold time"
-    )
-    return Proof(code, statement, _judge(short, room, u), (line,), (), reason)
+    lines = (
+        Line(
+            "pressure_short_of_relaxation", short, u, math.nan, room, "Pa", "our choice, 3 % of the start"
+        ),
+        Line("relaxation", float(-slope) * math.log(10.0), u_pressure / math.sqrt(base) * math.log(10.0),
+             math.nan, math.nan, "Pa", "fitted to the first half", "in tenfold time"),
+    )  # fmt: skip
+    return Proof(code, statement, _judge(short, room, u), lines)
 
 
 def prove_nitrogen(
@@ -120,11 +119,9 @@ def prove_nitrogen(
     (p1, p2), (t1, t2) = pressures, temperatures
     expected = p1 * t2 / t1
     u = math.hypot(u_pressure * math.hypot(1.0, t2 / t1), expected * u_temperature * math.sqrt(2.0) / t1)
-    line = Line("pressure_lost", expected - p2, u, math.nan, 0.0, "Pa", "absolute gas law")
     limit_seen = COVERAGE * u
-    reason = (
-        f"a loss below {show(Quantity.PRESSURE_DIFFERENCE, limit_seen)} cannot be seen with these readings"
-    )
+    line = Line("pressure_lost", expected - p2, u, math.nan, limit_seen, "Pa", "absolute gas law, k = 2")
+    reason = "a smaller loss than the limit cannot be told with these readings"
     verdict = Verdict.NOT_MET if expected - p2 > limit_seen else Verdict.MET
     if p2 - expected > limit_seen:
         verdict, reason = Verdict.CANNOT_SAY, "the pressure rose beyond what the temperature explains"

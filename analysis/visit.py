@@ -65,6 +65,32 @@ class Purge:
     """Fall of the cart's level when dead-headed [m]; shows air that is left."""
     static_pressures: tuple[tuple[float, float], ...] = ()
     """(Minutes after filling, gauge pressure [Pa])."""
+    flow: float = math.nan
+    """While flushing [m3/s]."""
+    bore: float = math.nan
+    """Inside diameter of the widest pipe that carries that flow alone [m]."""
+
+    @property
+    def velocity(self) -> float:
+        """Velocity in that pipe, ``4 q / (pi d^2)`` [m/s]; NaN where flow or bore is not known.
+
+        Examples
+        --------
+        >>> round(Purge("loop", flow=9 * 6.30902e-5, bore=1.049 * 0.0254).velocity / 0.3048, 2)
+        3.34
+        """
+        return 4.0 * self.flow / (math.pi * self.bore**2) if self.bore > 0.0 else math.nan
+
+
+@dataclass(frozen=True, slots=True)
+class LeakCheck:
+    """One place was looked at for a leak."""
+
+    place: str
+    found: Literal["tight", "leaks"]
+    method: str = ""
+    tried_on: str = ""
+    """On which known leak the method was tried first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,6 +217,7 @@ class VisitRecord:
     actions: tuple[Action, ...] = ()
     cleanings: tuple[CoilCleaning, ...] = ()
     purges: tuple[Purge, ...] = ()
+    leak_checks: tuple[LeakCheck, ...] = ()
     parts: tuple[Part, ...] = ()
     ledger: Ledger = field(default_factory=Ledger)
     work: Work = Work()

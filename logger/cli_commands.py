@@ -153,6 +153,7 @@ def _add_calculators(command: Command) -> None:
         "--barometer", default="", metavar="P", help="local pressure or altitude: '94.3 kPa(a)', '600 m'"
     )
 
+    sat.add_argument("--u", metavar="U", help="uncertainty (k = 2) of VALUE, as '0.1 bar' or '1 %%'")
     water = command("water", "properties of a loop liquid, flow from a timed container, heat moved")
     water.add_argument("fluid", metavar="FLUID", help="water, 'propylene_glycol 25 %% mass', ...")
     water.add_argument("--in", dest="entering", metavar="T", help="entering temperature, as 4.0degC")
@@ -160,12 +161,22 @@ def _add_calculators(command: Command) -> None:
     water.add_argument("--flow", metavar="Q", help="as 0.60L/s or 9gpm")
     water.add_argument("--container", metavar="V", help="volume that was filled, as 5gal")
     water.add_argument("--seconds", type=float, nargs="+", metavar="S", help="how long each run took")
+    water.add_argument(
+        "--u-temperature",
+        metavar="U",
+        help="uncertainty (k = 2) of each thermometer, as '0.2 K' (1 K assumed)",
+    )
+    water.add_argument("--u-flow", metavar="U", help="of the flow (k = 2), as '3 %%' (default 6 %%)")
     air = command("air", "state of moist air")
     air.add_argument("dry_bulb", metavar="DRY_BULB", help="as 80degF")
     air.add_argument("--wet-bulb", metavar="T")
     air.add_argument("--humidity", metavar="RH", help="as 50%%")
     air.add_argument("--dew-point", metavar="T")
     air.add_argument("--barometer", default="", metavar="P", help="local pressure or altitude: '600 m'")
+    air.add_argument(
+        "--u-temperature", metavar="U", help="uncertainty (k = 2) of each thermometer (default 1 K)"
+    )
+    air.add_argument("--u-humidity", metavar="U", help="of --humidity (k = 2), in points (default 4 %%)")
 
 
 def _add_devices(command: Command) -> None:
@@ -232,8 +243,30 @@ def _add_verdict(command: Command) -> None:
         sub.add_argument("visit", metavar="SESSION|CASE.toml", help="a session folder or a typed visit")
         sub.add_argument("--card", metavar="FILE", help="unit card (default the session's own)")
         sub.add_argument("--reference", metavar="SESSION|CASE.toml", help="a healthy run of this machine")
+    proofs.add_argument(
+        "--record", metavar="FILE", help="the visit's record (default the visit.toml beside the session)"
+    )
+    proofs.add_argument(
+        "--tests", metavar="CASE.toml", help="pressure tests that were typed: nitrogen, vacuum, liquid"
+    )
+    proofs.add_argument("--as-left", metavar="SESSION|CASE.toml", help="proves the run-in against it")
     check = command("check-card", "check a unit card: order, arithmetic, freezing", units=False)
     check.add_argument("card", metavar="FILE", help="the unit card (.toml)")
+    expect = command("expect", "what a machine should show at an entering water: a sheet for the visit")
+    expect.add_argument("card", metavar="CARD", help="the unit card (.toml)")
+    expect.add_argument("--ewt", required=True, metavar="T", help="entering source water, as 6degC")
+    expect.add_argument("--load-ewt", metavar="T", help="entering load water or return air, as 30degC")
+    expect.add_argument("--flow", metavar="Q", help="source flow, as 0.60L/s (default the card's band)")
+    expect.add_argument("--mode", choices=("heating", "cooling"), help="default: those on the card")
+    expect.add_argument(
+        "--reference", metavar="SESSION|CASE.toml",
+        help="a healthy run of this machine; goes before the card where entering temperatures are within 3 K",
+    )  # fmt: skip
+    expect.add_argument(
+        "--barometer", default="", metavar="P", help="local pressure or altitude: '94.3 kPa(a)', '600 m'"
+    )
+    expect.add_argument("--out", metavar="FILE", help="page to print: .html or .pdf, with room for readings")
+    expect.add_argument("--paper", choices=("a4", "letter"), default="a4", help="page size (default a4)")
 
 
 def _add_desktop(command: Command) -> None:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from analysis.evidence import Line, quantity_of_symbol
 from analysis.finding import Finding, Status
 from analysis.findings import VerdictOfVisit, acts_in_order
 from analysis.guards import Conflict
 from analysis.presets import PresetName, show_among, show_expanded
+from analysis.proof_acts import ACTS, how_to_get
 from analysis.proofs import Proof, Verdict
 from analysis.units import Quantity
 
@@ -55,6 +56,7 @@ def proof_facts(proof: Proof) -> dict[str, object]:
         "reason": proof.reason,
         "lines": [line_facts(line) for line in proof.lines],
         "missing": list(proof.missing),
+        "acts": [{"text": act.text, "safe": act.safe.value} for act in ACTS.get(proof.code, ())],
     }
 
 
@@ -89,6 +91,10 @@ def line_text(line: Line, preset: PresetName, barometer: float) -> str:
     """Write a line of evidence for a person."""
     quantity = quantity_of_symbol(line.symbol)
     name = line.symbol.replace("_", " ")
+    if quantity is None and math.isfinite(line.value):
+        if line.unit in _SMALL[preset]:
+            return f"{name} {_small(line, preset)} [{line.source}]"
+        quantity = _OF_UNIT.get(line.unit)
     if quantity is None or not math.isfinite(line.value):
         return f"{line.words or name} ({line.source})"
     gauge = quantity is Quantity.ABSOLUTE_PRESSURE
@@ -102,6 +108,27 @@ def line_text(line: Line, preset: PresetName, barometer: float) -> str:
     told = [name, value, f"{show_expanded(quantity, line.u, preset)} (k = 2)"]
     told += [line.words] if line.words else []
     return " ".join(told) + (f", limits {limits}" if limits else "") + f" [{line.source}]"
+
+
+_OF_UNIT = {
+    "Pa": Quantity.PRESSURE_DIFFERENCE, "kg": Quantity.MASS, "m/s": Quantity.SPEED, "1": Quantity.RATIO,
+}  # fmt: skip
+"""What a line holds whose symbol is none of the verdict's."""
+_MICRON = 0.133322387415
+"""Pascal in a micrometre of mercury, the trade's unit of vacuum (ISO 80000-4)."""
+
+
+_SMALL: dict[PresetName, dict[str, tuple[float, int, str]]] = {
+    "si": {"Pa(a)": (1.0, 0, "Pa(a)"), "m": (1e-3, 0, "mm")},
+    "us": {"Pa(a)": (_MICRON, 0, "microns"), "m": (0.0254, 1, "in")},
+}
+"""Vacuums and levels are read in smaller units than pressures and lengths elsewhere."""
+
+
+def _small(line: Line, preset: PresetName) -> str:
+    factor, decimals, unit = _SMALL[preset][line.unit]
+    value, u, high = (f"{x / factor:.{decimals}f}" for x in (line.value, 2.0 * line.u, line.high))
+    return f"{value} {unit} ± {u} (k = 2), at most {high} {unit}"
 
 
 def verdict_text(found: VerdictOfVisit, preset: PresetName, title: str = "") -> str:
@@ -146,7 +173,7 @@ def _finding_text(finding: Finding, preset: PresetName, barometer: float) -> Ite
         yield f"    not told apart from: {what}"
 
 
-def proofs_text(proofs: Iterable[Proof], preset: PresetName, barometer: float) -> str:
+def proofs_text(proofs: Sequence[Proof], preset: PresetName, barometer: float) -> str:
     """Write proofs for a person."""
     lines: list[str] = []
     for proof in proofs:
@@ -154,4 +181,6 @@ def proofs_text(proofs: Iterable[Proof], preset: PresetName, barometer: float) -
         lines += [f"    {proof.reason}"] if proof.reason else []
         lines += [f"    {line_text(line, preset, barometer)}" for line in proof.lines]
         lines += [f"    missing: {what}" for what in proof.missing]
+    for safe, texts in how_to_get(proofs).items():
+        lines += ["", f"To get what is missing, {safe.value}:", *(f"    {text}" for text in texts)]
     return "\n".join([*lines, "", CAUTION])

@@ -69,6 +69,9 @@ def decode_visit(text: str) -> said.VisitRecord:
             for n, c in enumerate(written.coil_cleaning, 1)
         ),
         purges=tuple(_purge(p, f"purge[{n}]") for n, p in enumerate(written.purge, 1)),
+        leak_checks=tuple(
+            said.LeakCheck(c.place, c.found, c.method, c.tried_on) for c in written.leak_check
+        ),
         parts=tuple(said.Part(p.what, p.before, p.after, p.number) for p in written.part),
         ledger=_ledger(written.refrigerant),
         work=said.Work(
@@ -112,6 +115,8 @@ def _purge(written: PurgeTable, path: str) -> said.Purge:
             (s.minutes, _amount(s.pressure, f"{path}.static[{n}].pressure", Quantity.GAUGE_PRESSURE))
             for n, s in enumerate(written.static, 1)
         ),
+        _least(_amount(written.flow, f"{path}.flow", Quantity.VOLUME_FLOW), f"{path}.flow"),
+        _least(_amount(written.bore, f"{path}.bore", Quantity.LENGTH), f"{path}.bore"),
     )
 
 

@@ -78,7 +78,23 @@ class PurgeTable(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     minutes_forward: float = math.nan
     minutes_reverse: float = math.nan
     dead_head_drop: str = ""
+    flow: str = ""
+    """While flushing, such as ``12 gpm``."""
+    bore: str = ""
+    """Inside diameter of the widest pipe that carries that flow alone, such as ``26.6 mm``."""
     static: tuple[PressureTable, ...] = ()
+
+
+class LeakCheckTable(
+    msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True
+):
+    """``[[leak_check]]``."""
+
+    place: str
+    found: Literal["tight", "leaks"]
+    method: str = ""
+    tried_on: str = ""
+    """Known leak on which the method was tried first."""
 
 
 class PartTable(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
@@ -181,6 +197,7 @@ class VisitFile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     action: tuple[ActionTable, ...] = ()
     coil_cleaning: tuple[CleaningTable, ...] = ()
     purge: tuple[PurgeTable, ...] = ()
+    leak_check: tuple[LeakCheckTable, ...] = ()
     part: tuple[PartTable, ...] = ()
     refrigerant: RefrigerantTable = RefrigerantTable()
     work: WorkTable = WorkTable()

@@ -11,6 +11,7 @@ from analysis.presets import PresetName, show
 from analysis.saturation import RefusedRefrigerant, SaturationCurve, UnknownRefrigerant, refrigerant
 from analysis.units import Amount, Quantity, UnitError, parse_amount
 from logger.errors import DONE, CommandError
+from logger.given_uncertainty import plus_minus, standard_uncertainty
 
 
 def run(args: argparse.Namespace) -> int:
@@ -25,12 +26,15 @@ def run(args: argparse.Namespace) -> int:
     barometer = _barometer(args.barometer)
     us = amount.unit in ("psig", "psia", "degF", "inHg(g)", "inHg(a)")
     preset: PresetName = args.units or ("us" if us else "si")
-    answer = _answer(curve, amount, barometer)
+    u = standard_uncertainty(args.u, amount.quantity, amount.si, "--u")
+    answer = _answer(curve, amount, barometer, u)
     if args.json:
         print(json.dumps(answer, allow_nan=False))
     else:
         for line in _lines(curve, answer, barometer, bool(args.barometer), preset):
             print(line)
+        if not args.u:
+            print("± (k = 2) for an ordinary instrument; give your own with --u")
     return DONE
 
 
@@ -43,7 +47,7 @@ def _barometer(text: str) -> float:
         raise CommandError(f"--barometer: {refused}") from None
 
 
-def _answer(curve: SaturationCurve, amount: Amount, barometer: float) -> dict[str, object]:
+def _answer(curve: SaturationCurve, amount: Amount, barometer: float, u: float) -> dict[str, object]:
     answer: dict[str, object] = {
         "refrigerant": curve.name,
         "safety_class": curve.safety_class,
@@ -51,19 +55,24 @@ def _answer(curve: SaturationCurve, amount: Amount, barometer: float) -> dict[st
         "barometer": barometer,
     }
     if amount.quantity is Quantity.TEMPERATURE:
-        found = {"p_dew": curve.p_dew(amount.si), "p_bubble": curve.p_bubble(amount.si)}
-        answer["temperature"] = amount.si
+        x, curves = amount.si, {"p_dew": curve.p_dew, "p_bubble": curve.p_bubble}
+        answer |= {"temperature": x, "u_temperature": u}
     else:
         gauge = amount.quantity is Quantity.GAUGE_PRESSURE
         pressure = amount.si + (barometer if gauge else 0.0)
-        found = {"t_dew": curve.t_dew(pressure), "t_bubble": curve.t_bubble(pressure)}
-        answer["pressure"] = pressure
+        x, curves = pressure, {"t_dew": curve.t_dew, "t_bubble": curve.t_bubble}
+        answer |= {"pressure": pressure, "u_pressure": u}
+    found = {name: float(function(x)) for name, function in curves.items()}
     if not all(math.isfinite(value) for value in found.values()):
         low, high = curve.p_min, curve.p_max
         raise CommandError(
             f"{curve.name} is known from {low / 1e5:.2f} to {high / 1e5:.1f} bar(a); "
             f"{amount.value:g} {amount.unit} is outside."
         )
+    for name, function in curves.items():
+        # GUM 5.1.3, note 2, in plain Python: this command starts without numpy.
+        u_found = 0.5 * abs(float(function(x + u)) - float(function(x - u)))
+        answer[f"u_{name}"] = u_found if math.isfinite(u_found) else None
     return answer | found
 
 
@@ -75,19 +84,23 @@ def _lines(
         assert isinstance(value, float)
         return value
 
+    def with_u(key: str, quantity: Quantity, value: float) -> str:
+        u = answer[f"u_{key}"]
+        return show(quantity, value, preset) + plus_minus(
+            quantity, u if isinstance(u, float) else math.nan, preset
+        )
+
     lines = [f"{curve.name}, safety class {curve.safety_class or 'not known'}"]
     if "pressure" in answer:
-        dew = show(Quantity.TEMPERATURE, number("t_dew"), preset)
-        bubble = show(Quantity.TEMPERATURE, number("t_bubble"), preset)
-        gauge = show(Quantity.GAUGE_PRESSURE, number("pressure") - barometer, preset)
+        dew, bubble = (with_u(key, Quantity.TEMPERATURE, number(key)) for key in ("t_dew", "t_bubble"))
+        gauge = with_u("pressure", Quantity.GAUGE_PRESSURE, number("pressure") - barometer)
         lines.append(f"at {gauge}: dew {dew}, bubble {bubble}")
     else:
         dew, bubble = (
-            show(Quantity.GAUGE_PRESSURE, number(key) - barometer, preset) for key in ("p_dew", "p_bubble")
+            with_u(key, Quantity.GAUGE_PRESSURE, number(key) - barometer) for key in ("p_dew", "p_bubble")
         )
-        lines.append(
-            f"at {show(Quantity.TEMPERATURE, number('temperature'), preset)}: dew {dew}, bubble {bubble}"
-        )
+        at = with_u("temperature", Quantity.TEMPERATURE, number("temperature"))
+        lines.append(f"at {at}: dew {dew}, bubble {bubble}")
     local = show(Quantity.ABSOLUTE_PRESSURE, barometer, preset)
     lines.append(f"gauge over {local}" + ("" if declared else " (standard atmosphere; give --barometer)"))
     lines.append(f"source: {curve.source}")

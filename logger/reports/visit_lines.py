@@ -46,6 +46,14 @@ def visit_lines(record: VisitRecord | None, preset: PresetName) -> list[tuple[st
         for cleaning in record.cleanings
     ]
     lines += [("purged", purge.what) for purge in record.purges]
+    lines += [
+        (
+            "leak test",
+            f"{check.place}: {check.found}, {check.method or 'method not stated'}"
+            + (f", tried on {check.tried_on}" if check.tried_on else ", not tried on a known leak"),
+        )
+        for check in record.leak_checks
+    ]
     lines += [("refrigerant", line) for line in refrigerant_lines(record.ledger, preset)]
     if record.ledger.transfers:
         missing = mass_balance(record.ledger).missing

@@ -96,7 +96,7 @@ def test_plain_water_near_freezing_is_not_proven() -> None:
     cold = dataclasses.replace(phase("as-left"), source_liquid=Liquid("water"))
     proof = prove_water(with_values(cold))
     assert proof.verdict is Verdict.NOT_MET
-    assert "from freezing" in proof.reason
+    assert "close to freezing" in proof.reason
 
 
 @pytest.mark.parametrize(("ratio", "verdict"), [(0.38, Verdict.NOT_MET), (0.99, Verdict.MET)])
@@ -141,6 +141,24 @@ def test_static_pressure_of_the_loop_is_shown_as_the_gauge_does() -> None:
     found = proofs(Visit(values, "heating"))["source_static_gauge_in_band"]
     assert found.verdict is Verdict.MET
     assert found.lines[0].value == pytest.approx(180e3)
+
+
+def test_a_loop_that_lost_its_pressure_is_no_proven_water() -> None:
+    def with_gauge(pascal: float) -> Visit:
+        values = {"source_static_pressure": seen_value("source_static_pressure", 94_320.0 + pascal, 2e3)}
+        return dataclasses.replace(phase("as-left"), values={**phase("as-left").values, **values})
+
+    assert proofs(with_gauge(180e3))["water_proven"].verdict is Verdict.MET
+    flat = proofs(with_gauge(5e3))["water_proven"]
+    assert flat.verdict is Verdict.NOT_MET
+    assert "air can be drawn in" in flat.reason
+
+
+def test_in_a_start_the_freeze_margin_is_not_judged() -> None:
+    starting = dataclasses.replace(phase("as-found"), just_started=True, steady=False)
+    proof = proofs(starting)["freeze_margin"]
+    assert proof.verdict is Verdict.CANNOT_SAY
+    assert proof.reason.startswith("start, not judged")
 
 
 # Pressure tests -------------------------------------------------------------------------------------------

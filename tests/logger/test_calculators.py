@@ -125,3 +125,56 @@ def test_what_is_not_needed_is_not_loaded(arguments: list[str], never: set[str])
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stderr.strip() == "[]"
+
+
+def test_heat_of_water_carries_its_uncertainty(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    asked = ("water", "propylene_glycol 25 % mass", "--in", "4degC", "--out", "0.1degC", "--flow", "0.6L/s")
+    _, out, _ = run(capsys, *asked)
+    assert "heat 9.3 kW ± 3.5 (k = 2)" in out  # two unmatched thermometers on a change of 3.9 K
+    assert "give your own with --u-temperature and --u-flow" in out
+    _, out, _ = run(capsys, *asked, "--u-temperature", "0.2 K", "--u-flow", "5 %", "--json")
+    found = json.loads(out)
+    expected = found["heat"] * (0.025**2 + 2.0 * (0.1 / 3.9) ** 2 + 0.004**2) ** 0.5  # GUM, by hand
+    assert found["u_heat"] == pytest.approx(expected, rel=0.01)
+    _, out, _ = run(capsys, *asked, "--u-temperature", "0.2 K", "--u-flow", "5 %")
+    assert "give your own" not in out
+
+
+def test_saturation_carries_the_uncertainty_of_the_gauge(capsys: pytest.CaptureFixture[str]) -> None:
+    _, out, _ = run(capsys, "sat", "R410A", "118psig", "--u", "2 psi", "--json")
+    found = json.loads(out)
+    assert found["u_t_dew"] * 2.0 * 1.8 == pytest.approx(0.88, abs=0.02)  # 0.44 degF per psi at 40 degF
+    _, out, _ = run(capsys, "sat", "R410A", "8.0bar(g)", "--u", "0.1 bar")
+    assert "at 8.00 bar(g) ± 0.10: dew" in out
+    _, out, _ = run(capsys, "sat", "R410A", "8.0bar(g)")
+    assert "give your own with --u" in out
+
+
+def test_air_carries_the_uncertainty_of_its_thermometers(capsys: pytest.CaptureFixture[str]) -> None:
+    _, out, _ = run(capsys, "air", "80degF", "--wet-bulb", "67degF", "--u-temperature", "0.5 degF")
+    assert "dry bulb 80.0 °F ± 0.5, wet bulb 67.0 °F ± 0.5, dew point 60.3 °F ± 1.0" in out
+    _, wide, _ = run(capsys, "air", "25degC", "--humidity", "50%", "--json")
+    _, narrow, _ = run(capsys, "air", "25degC", "--humidity", "50%", "--u-humidity", "2%", "--json")
+    assert json.loads(narrow)["u_relative_humidity"] == pytest.approx(0.01)
+    assert json.loads(wide)["u_dew_point"] > json.loads(narrow)["u_dew_point"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "option"),
+    [
+        (("sat", "R22", "65psig", "--u", "2"), "--u"),
+        (("sat", "R22", "65psig", "--u=-2 psi"), "below zero"),
+        (("water", "water", "--in", "4degC", "--u-temperature", "1 kPa"), "--u-temperature"),
+        (("water", "water", "--flow", "1L/s", "--u-flow", "x"), "--u-flow"),
+        (("air", "20degC", "--humidity", "50%", "--u-humidity", "1 K"), "--u-humidity"),
+    ],
+)
+def test_an_uncertainty_that_cannot_be_read(
+    arguments: tuple[str, ...], option: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    status, out, err = run(capsys, *arguments)
+    assert (status, out) == (2, "")
+    assert option in err
+    assert err.count("\n") == 1

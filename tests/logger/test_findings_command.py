@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 
 import pytest
@@ -174,3 +175,86 @@ def test_pressure_tests_of_a_typed_visit(tmp_path: Path, capsys: pytest.CaptureF
     case.write_text("[vacuum_test]\nminutes = [0]\npressures = []\ngauge = '5 Pa'", encoding="utf-8")
     assert main(["proofs", str(case)]) == 3
     assert "one pressure for each" in capsys.readouterr().err
+
+
+RECORD = """
+[[purge]]
+what = "ground loop"
+dead_head_drop = "20 mm"
+flow = "0.6 L/s"
+bore = "26 mm"
+[[leak_check]]
+place = "service valves"
+found = "tight"
+method = "electronic detector"
+tried_on = "reference leak"
+[refrigerant]
+mass_before = "1.31 kg"
+mass_after = "1.03 kg"
+[[refrigerant.transfer]]
+kind = "recovered"
+mass = "0.28 kg"
+"""
+
+
+def test_proofs_of_the_visit_s_record_and_of_typed_tests_beside_a_session(
+    as_left: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    record, tests = tmp_path / "visit.toml", tmp_path / "tests.toml"
+    record.write_text(RECORD, encoding="utf-8")
+    tests.write_text(
+        """
+        [vacuum_test]
+        minutes = [0, 2, 5, 8, 11, 15]
+        pressures = ["60 Pa(a)", "75 Pa(a)", "82 Pa(a)", "85 Pa(a)", "86 Pa(a)", "87 Pa(a)"]
+        gauge = "5 Pa"
+        """,
+        encoding="utf-8",
+    )
+    more = ("--record", str(record), "--tests", str(tests), "--as-left", as_left)
+    found = facts(capsys, "proofs", as_left, "--card", HALL_CARD, *more)["proofs"]
+    for code in ("purge", "leak_test", "refrigerant_ledger", "vacuum_rise"):
+        assert found[code]["verdict"] == "met", code
+    assert "no later" in found["run_in"]["reason"]
+    assert found["vacuum_rise"]["acts"][0]["safe"] == "isolated and proven dead"
+    assert main(["proofs", as_left, "--units", "us", *more]) == 0
+    out = capsys.readouterr().out
+    assert "vacuum at end 653 microns" in out
+    assert "dead head drop 0.8 in" in out
+    assert "To get what is missing, stopped:" in out
+
+
+def test_the_record_beside_a_session_is_used_unasked(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = hall_session(tmp_path / "s", AS_LEFT)
+    (tmp_path / "visit.toml").write_text(RECORD, encoding="utf-8")
+    assert facts(capsys, "proofs", str(folder))["proofs"]["purge"]["verdict"] == "met"
+    (tmp_path / "visit.toml").write_text("[[leak_check]]\nplace = 3", encoding="utf-8")
+    assert main(["proofs", str(folder)]) == 3
+    assert "leak_check" in capsys.readouterr().err
+
+
+def test_a_pressure_s_uncertainty_has_the_pressure_s_unit() -> None:
+    from analysis.evidence import Line
+    from logger.verdict_report import line_text
+
+    line = Line("suction_pressure", 609_320.0, 5e3, math.nan, math.nan, "Pa(a)", "by gauge")
+    assert line_text(line, "si", 94_320.0).startswith("suction pressure 5.15 bar(g) ± 0.10 (k = 2)")
+
+
+def test_a_typed_desuperheater(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    case = tmp_path / "case.toml"
+    case.write_text(
+        """
+        mode = "heating"
+        [readings]
+        desuperheater_entering_temperature = "45 degC"
+        desuperheater_leaving_temperature = "49 degC"
+        discharge_temperature = "77 degC"
+        """,
+        encoding="utf-8",
+    )
+    assert facts(capsys, "proofs", str(case))["proofs"]["desuperheater"]["verdict"] == "met"
+    assert main(["proofs", str(case), "--tests", str(tmp_path)]) == 2
+    assert capsys.readouterr().err.count("\n") == 1
