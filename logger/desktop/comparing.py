@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from analysis.marks import standing_marks
 from analysis.unit_card import UnitCard
 from logger.comparison import compare_sessions, not_tested_lines, study
 from logger.desktop.bands import bands_of
@@ -24,7 +25,10 @@ def compare_page(as_found: Session, as_left: Session, card: UnitCard | None) -> 
     bands = bands_of(card.bands, mode) if card is not None else {}
     notes = list(not_tested_lines(compared))
     repairs = [
-        e.text for e in (*as_found.events, *as_left.events) if e.kind == "mark" and e.text == "I changed"
+        mark.text
+        for session in (as_found, as_left)
+        for mark in standing_marks(session.events)
+        if mark.text == "I changed"
     ]
     if repairs:
         notes.insert(0, f"Marked as changed: {len(repairs)} times.")

@@ -8,6 +8,8 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, cast
 
+import msgspec
+
 from analysis.presets import PresetName
 from logger.app import curves_of
 from logger.demo import STORIES, open_visit, session_folder, simulated_machine
@@ -101,12 +103,16 @@ def _show(
     """Run the window until it is closed; a recording is always closed properly."""
     from PySide6.QtWidgets import QApplication
 
+    from logger.desktop.remembered import remember, remembered
+    from logger.desktop.sounds import Sounds
     from logger.desktop.window import Window
 
+    settings = remembered()
+    sounds = Sounds(on=settings.sounds)
     application = QApplication.instance() or QApplication(["evenrun"])
     if isinstance(source, Live):
         source.start()
-    window = Window(source, cast(LookName, look), view, page)
+    window = Window(source, cast(LookName, look), view, page, sounds)
 
     def end(_number: int, _frame: FrameType | None) -> None:
         if source.recording:
@@ -124,4 +130,6 @@ def _show(
         if isinstance(source, Live):
             source.stop("the window was closed")
             source.join(CLOSE_S)
+        sounds.close()
+        remember(msgspec.structs.replace(settings, sounds=sounds.on, last_session=str(source.folder)))
     return DONE
