@@ -40,6 +40,8 @@ KINDS = {
     "mode": "heating or cooling, as called for",
     "phase": "rest, start, settle, as-found, repair, as-left or night",
     "mark": "a moment noted by the person",
+    "unmark": "the mark of this moment is taken back",
+    "named": "another text for the mark of this moment",
     "dropout": "how long a channel gave no reading",
     "rejected": "what a device sent and could not be decoded, counted by kind of fault",
     "lost": "readings that could not be kept, counted",

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import itertools
 import sys
 import tempfile
+from datetime import datetime
 from pathlib import Path
 
 from logger.desktop.running import need_window, run_demo, run_electrical, run_review, run_typed
+from logger.errors import NotAvailableError
 
 
 def run(args: argparse.Namespace) -> int:
@@ -29,8 +32,22 @@ def run(args: argparse.Namespace) -> int:
     return run_demo("hall", out, units=args.units or "", look=args.look)
 
 
+def _folder(what: str) -> Path:
+    """Name a folder for a session where the person named none: in the platform's folder, by its minute."""
+    from logger.desktop.remembered import sessions_folder
+
+    place = sessions_folder()
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise NotAvailableError(f"{place} cannot be made: {error.strerror}; name one with --out.") from None
+    began = f"{datetime.now().astimezone():%Y-%m-%d-%H%M}-{what}"
+    names = itertools.chain([began], (f"{began}-{number}" for number in itertools.count(2)))
+    return next(place / name for name in names if not (place / name).exists())
+
+
 def _typed(args: argparse.Namespace) -> int:
-    out = Path(args.out) if args.out else Path(tempfile.mkdtemp(prefix="evenrun-typed-")) / "visit"
+    out = Path(args.out) if args.out else _folder("typed")
     return run_typed(
         args.typed, out, units=args.units or "", look=args.look, mode=args.mode or "",
         card=args.card or "", barometer=args.barometer or "", fluid=args.fluid or "",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from analysis.compare import Compared
+from analysis.marks import standing_marks
 from analysis.timeline import Event
 from analysis.unit_card import UnitCard
 from logger.comparison import compare_sessions, not_tested_lines, study
@@ -34,7 +35,7 @@ def page_of_comparison(
     mode = comparison.mode if comparison is not None else ""
     bands = bands_of(card.bands, mode) if card is not None else {}
     notes = list(not_tested_lines(compared))
-    repairs = [event.text for event in events if event.kind == "mark" and event.text == "I changed"]
+    repairs = [mark.text for mark in standing_marks(events) if mark.text == "I changed"]
     if repairs:
         notes.insert(0, f"Marked as changed: {len(repairs)} times.")
     return ComparePage(comparison, title, bands, tuple(notes))

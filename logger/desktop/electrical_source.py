@@ -55,7 +55,7 @@ class ElectricalSource:
         title = self.electrical_path.stem.replace("-", " ")
         return Present(title=title, preset=self.preset, notice=self.notice)
 
-    def mark(self, text: str = "") -> None:
+    def mark(self, text: str = "", ago_s: float = 0.0) -> None:
         """Say why there are no marks here."""
         self.notice = "nothing is recorded, so there are no marks: each value holds its own moment"
 
@@ -64,6 +64,9 @@ class ElectricalSource:
         self.notice = "take a value back on its own page"
 
     def back_date(self, seconds: float) -> None:
+        """Do nothing: there are no marks."""
+
+    def name(self, text: str, t_us: int | None = None) -> None:
         """Do nothing: there are no marks."""
 
     def alarm(self, text: str) -> None:

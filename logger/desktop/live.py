@@ -15,6 +15,7 @@ from pathlib import Path
 
 from analysis.alarm_standing import KIND
 from analysis.analyser import Results
+from analysis.marks import moved_back, standing_marks, taken_back
 from analysis.presets import PresetName
 from analysis.saturation import SaturationCurve
 from analysis.settings import SettingsError
@@ -25,11 +26,12 @@ from logger.descriptor import read_descriptor
 from logger.desktop.advice import advise, support_of
 from logger.desktop.bands import Band, BandWatch, Judged, bands_of
 from logger.desktop.history import History, row_of
-from logger.desktop.present import Mark, Present, readings_to_judge, runs
+from logger.desktop.present import Present, readings_to_judge, runs
 from logger.desktop.review import marks_of
 from logger.desktop.support_words import Support
 from logger.engine import Engine
 from logger.errors import CommandError
+from logger.keep_awake import awake
 from logger.session_errors import SessionError
 from logger.setup_file import find_curve
 from logger.shown_values import plain
@@ -148,23 +150,31 @@ class Live:
         """Marks that have been set here."""
         return self._events
 
-    def mark(self, text: str = "") -> None:
-        """Note this moment."""
-        self._declare(Event(self._engine.elapsed_us(), 0, "mark", "", text))
+    def mark(self, text: str = "", ago_s: float = 0.0) -> None:
+        """Note this moment, or the one so long ago at which the key went down."""
+        at_us = max(self._engine.elapsed_us() - round(ago_s * 1e6), 0)
+        self._declare(Event(at_us, 0, "mark", "", text))
 
     def undo(self) -> None:
-        """Take the newest mark back; both stay in the file."""
-        marks = marks_of(self._events)
+        """Take the mark that was set last back; both stay in the file."""
+        marks = standing_marks(self._events)
         if marks:
-            self._declare(Event(marks[-1].t_us, 0, "unmark", "", marks[-1].text))
+            self._declare(taken_back(marks[-1]))
 
     def back_date(self, seconds: float) -> None:
-        """Move the newest mark to a moment before it was set."""
-        marks = marks_of(self._events)
+        """Move the mark that was set last to a moment before it was set."""
+        marks = standing_marks(self._events)
         if marks:
-            last: Mark = marks[-1]
-            self._declare(Event(last.t_us, 0, "unmark", "", last.text))
-            self._declare(Event(max(last.t_us - round(seconds * 1e6), 0), 0, "mark", "", last.text))
+            for event in moved_back(marks[-1], seconds):
+                self._declare(event)
+
+    def name(self, text: str, t_us: int | None = None) -> None:
+        """Give a text to the mark of a moment, or to the one that was set last."""
+        marks = standing_marks(self._events)
+        if t_us is None and marks:
+            t_us = marks[-1].t_us
+        if t_us is not None:
+            self._declare(Event(t_us, 0, "named", "", text))
 
     def alarm(self, text: str) -> None:
         """Note what was done about the alarm that wants somebody."""
@@ -221,7 +231,10 @@ class Live:
         self._loop = asyncio.get_running_loop()
         self._ready.set()
         self._engine.on_results = self._follow
-        self.warnings = await self._engine.run()
+        with awake() as asleep:
+            if asleep:
+                self._engine.note("awake", "", asleep)
+            self.warnings = await self._engine.run()
 
     def _bands(self, mode: str) -> Mapping[str, Band]:
         return bands_of(self.card.bands, mode) if self.card is not None else {}

@@ -14,6 +14,7 @@ import msgspec
 from analysis.alarm_standing import KIND
 from analysis.analyser import Results
 from analysis.card_file import CardFile
+from analysis.marks import moved_back, standing_marks, taken_back
 from analysis.presets import PresetName
 from analysis.saturation import SaturationCurve
 from analysis.settings import SettingsError, settings_over_time
@@ -44,14 +45,9 @@ CLOSING_US = 2_000_000
 
 
 def marks_of(events: list[Event]) -> tuple[Mark, ...]:
-    """Give the numbered marks of a session; one that was taken back is left out."""
-    marks: list[Mark] = []
-    for event in events:
-        if event.kind == "mark":
-            marks.append(Mark(len(marks) + 1, event.t_us, plain(event.text)))
-        elif event.kind == "unmark" and marks:
-            marks = [mark for mark in marks if mark.t_us != event.t_us]
-    return tuple(sorted(marks, key=lambda mark: mark.t_us))
+    """Give the marks of a session, numbered in time; one that was taken back is left out."""
+    standing = sorted(standing_marks(events), key=lambda event: event.t_us)
+    return tuple(Mark(n, event.t_us, plain(event.text)) for n, event in enumerate(standing, 1))
 
 
 def read_unit_card(text: str, where: str) -> UnitCard | None:
@@ -153,25 +149,33 @@ class Review:
         """Show a moment so many seconds later."""
         self.shown_us = min(max(self.shown_us + round(seconds * 1e6), 0), self.end_us)
 
-    def mark(self, text: str = "") -> None:
-        """Add a mark at the moment that is shown."""
+    def mark(self, text: str = "", ago_s: float = 0.0) -> None:
+        """Add a mark at the moment that is shown, whenever the key was pressed."""
         self._add([Event(self.shown_us, time.time_ns() // 1000, "mark", "", text)])
 
     def undo(self) -> None:
         """Take the newest mark up to the moment shown back; both stay in the file."""
-        marks = [mark for mark in marks_of(self.session.events) if mark.t_us <= self.shown_us]
+        marks = self._standing()
         if marks:
-            self._add([Event(marks[-1].t_us, time.time_ns() // 1000, "unmark", "", marks[-1].text)])
+            self._add([taken_back(marks[-1], time.time_ns() // 1000)])
 
     def back_date(self, seconds: float) -> None:
         """Move the newest mark to a moment before it was set."""
-        marks = [mark for mark in marks_of(self.session.events) if mark.t_us <= self.shown_us]
+        marks = self._standing()
         if marks:
-            now, last = time.time_ns() // 1000, marks[-1]
-            moment = max(last.t_us - round(seconds * 1e6), 0)
-            self._add(
-                [Event(last.t_us, now, "unmark", "", last.text), Event(moment, now, "mark", "", last.text)]
-            )
+            self._add(list(moved_back(marks[-1], seconds, time.time_ns() // 1000)))
+
+    def name(self, text: str, t_us: int | None = None) -> None:
+        """Give a text to the mark of a moment, or to the one that was set last."""
+        marks = self._standing()
+        if t_us is None and marks:
+            t_us = marks[-1].t_us
+        if t_us is not None:
+            self._add([Event(t_us, time.time_ns() // 1000, "named", "", text)])
+
+    def _standing(self) -> list[Event]:
+        """Give the marks up to the moment that is shown, in the order in which they were set."""
+        return [mark for mark in standing_marks(self.session.events) if mark.t_us <= self.shown_us]
 
     def alarm(self, text: str) -> None:
         """Note what was done about the alarm that wants somebody at the moment that is shown."""

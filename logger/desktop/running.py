@@ -8,6 +8,8 @@ from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, cast
 
+import msgspec
+
 from analysis.presets import PresetName
 from logger.app import curves_of
 from logger.demo import STORIES, open_visit, session_folder, simulated_machine
@@ -127,12 +129,16 @@ def _show(
     """Run the window until it is closed; a recording is always closed properly."""
     from PySide6.QtWidgets import QApplication
 
+    from logger.desktop.remembered import remember, remembered
+    from logger.desktop.sounds import Sounds
     from logger.desktop.window import Window
 
+    settings = remembered()
+    sounds = Sounds(on=settings.sounds)
     application = QApplication.instance() or QApplication(["evenrun"])
     if isinstance(source, Live):
         source.start()
-    window = Window(source, cast(LookName, look), view, page, paperwork)
+    window = Window(source, cast(LookName, look), view, page, paperwork, sounds)
 
     def end(_number: int, _frame: FrameType | None) -> None:
         if source.recording:
@@ -152,4 +158,7 @@ def _show(
             source.join(CLOSE_S)
         if paperwork is not None:
             paperwork.join(CLOSE_S)  # a page that is being written is written whole
+        sounds.close()
+        last = str(getattr(source, "folder", settings.last_session))
+        remember(msgspec.structs.replace(settings, sounds=sounds.on, last_session=last))
     return DONE

@@ -30,8 +30,12 @@ class Source(Protocol):
         """Give the moment that is shown."""
         ...
 
-    def mark(self, text: str = "") -> None:
-        """Note the moment."""
+    def mark(self, text: str = "", ago_s: float = 0.0) -> None:
+        """Note the moment, or the one so long ago at which the key went down."""
+        ...
+
+    def name(self, text: str, t_us: int | None = None) -> None:
+        """Give a text to the mark of a moment, or to the newest."""
         ...
 
     def undo(self) -> None:

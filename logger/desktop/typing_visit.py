@@ -107,9 +107,12 @@ class TypingVisit:
             return
         self._page = replace(page, digits="")
 
-    def mark(self, text: str = "") -> None:
+    def mark(self, text: str = "", ago_s: float = 0.0) -> None:
         """Say why there are no marks here."""
         self.notice = "a typed visit has no marks: each row holds its own moment"
+
+    def name(self, text: str, t_us: int | None = None) -> None:
+        """Do nothing: there are no marks."""
 
     def undo(self) -> None:
         """Say what to do instead: a typed row is never taken away."""

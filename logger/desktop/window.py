@@ -12,12 +12,15 @@ from PySide6.QtWidgets import QWidget
 
 from analysis.alarm_standing import ACKNOWLEDGED, shelve_text
 from logger.desktop.axis import Axis
+from logger.desktop.cues import CueWatch
 from logger.desktop.drawing import Choices, draw
 from logger.desktop.electrical_keys import VIEWS_WITH_KEYS, electrical_key
+from logger.desktop.event_clock import EventClock
 from logger.desktop.frame_parts import SHELVE_FOR, SHELVED_MIN, VIEWS
 from logger.desktop.glider import Glider
 from logger.desktop.lanes import next_lane
 from logger.desktop.looks import LOOKS, NEXT_LOOK, LookName
+from logger.desktop.naming import Naming
 from logger.desktop.painter import fit, paint
 from logger.desktop.present import Present
 from logger.desktop.reaching import next_act, with_ring
@@ -25,7 +28,9 @@ from logger.desktop.scene import Scene
 from logger.desktop.scene_far import default_gap, next_gap
 from logger.desktop.scene_levels import axis_for, levels_complete
 from logger.desktop.session_desk import SessionDesk
+from logger.desktop.sounds import Sounds
 from logger.desktop.source import Source
+from logger.desktop.switch import REPEAT_S, Act, Switch
 
 if TYPE_CHECKING:
     from logger.desktop.electrical_visit import ElectricalVisit
@@ -56,7 +61,7 @@ class Window(QWidget):
 
     def __init__(
         self, source: Source, look: LookName = "dark", view: str = "levels",
-        page: ComparePage | None = None, paperwork: Paperwork | None = None,
+        page: ComparePage | None = None, paperwork: Paperwork | None = None, sounds: Sounds | None = None,
     ) -> None:  # fmt: skip
         super().__init__()
         self.source = source
@@ -80,6 +85,12 @@ class Window(QWidget):
         self._redone = 0
         self._ring = ""
         self._electrical: ElectricalVisit | None = None
+        self.sounds = sounds or Sounds(on=False)
+        self._cues = CueWatch()
+        self._stamps = EventClock()
+        self._switches: dict[int, Switch] = {}
+        self._key_s: dict[str, float] = {}
+        self._naming: Naming | None = None
         self.setWindowTitle("evenrun")
         self.setMinimumSize(640, 400)
         self.resize(1280, 800)
@@ -98,9 +109,15 @@ class Window(QWidget):
             self._adopt(self.desk.opened)
         self._put_right()
         self._look_at_papers()
-        present = self.source.present()
-        newest = -1 if present.newest is None else int(present.newest.t_us[-1])
         now = time.monotonic()
+        for switch in self._switches.values():
+            self._switched(switch.due(now))
+        present = self.source.present()
+        if self.source.recording:
+            cue = self._cues.step(present, now)
+            if cue is not None:
+                self.sounds.play(cue)
+        newest = -1 if present.newest is None else int(present.newest.t_us[-1])
         if self._closing and self.source.finished:
             self.close()
             return
@@ -131,6 +148,8 @@ class Window(QWidget):
             asking = "closing the session: everything is kept"
         elif self.source.recording and now - self._asked < AGAIN_S[1]:
             asking = "still recording: close once more to end it; everything is kept"
+        elif self._naming is not None:
+            asking = self._naming.words
         electrical = self.electrical if self.choices.view in VIEWS_WITH_KEYS else None
         present = replace(
             present,
@@ -221,17 +240,21 @@ class Window(QWidget):
         name, _, rest = act.partition(" ")
         match name:
             case "mark":
-                self.source.mark()
-                self._marked = time.monotonic()
+                self._mark("", rest)
             case "changed" | "looked":
-                self.source.mark(f"I {name}")
-                self._marked = time.monotonic()
+                self._mark(f"I {name}", rest)
             case "undo":
                 self.source.undo()
+                self.sounds.play("undo")
                 self._marked = 0.0
             case "back":
+                # It stays on offer, so that two touches of 30 s say "it was a minute ago".
                 self.source.back_date(float(rest))
-                self._marked = 0.0
+                self._marked = time.monotonic()
+            case "name":
+                self._begin_naming()
+            case "silence":
+                self._silence()
             case "alarm":
                 self._alarm(rest)
             case "next" | "previous":
@@ -307,6 +330,28 @@ class Window(QWidget):
             self.source.alarm(shelve_text(SHELVED_MIN, SHELVE_FOR[act]))
             self.tell(f"the alarm waits for {SHELVED_MIN} min and comes back by itself")
 
+    def _mark(self, text: str, late_s: str) -> None:
+        """Set a mark at the moment of the press, which a busy window handles late."""
+        self.source.mark(text, float(late_s or 0.0))
+        self.sounds.play("mark")
+        self._marked = time.monotonic()
+
+    def _silence(self) -> None:
+        """Silence the act-now that is heard, else all sounds, or let them be heard again."""
+        if self.sounds.on and self._cues.acting:
+            self._cues.silence(time.monotonic())
+            self.tell("act now is silenced for 5 min; S once more silences every sound")
+            return
+        self.sounds.on = not self.sounds.on
+        words = self.sounds.missing or "sounds are on: mark, undo, settled, a point lost, act now"
+        self.tell(words if self.sounds.on else "sounds are off")
+
+    def _begin_naming(self) -> None:
+        marks = self.source.present().marks
+        self._naming = Naming(marks, len(marks) - 1) if marks else None
+        if self._naming is None:
+            self.tell("there is no mark to name yet")
+
     def _type(self, name: str, rest: str) -> None:
         typing = self._typing()
         if typing is None:
@@ -374,6 +419,11 @@ class Window(QWidget):
         """Take a key."""
         if event.isAutoRepeat():
             return
+        now = time.monotonic()
+        late = self._stamps.late_s(event.timestamp(), now)
+        if self._naming is not None:
+            self._name_key(event)
+            return
         if self._ring_key(event.key()):
             return
         if self.choices.view == "typed" and self._typing() is not None and self._pad_key(event):
@@ -393,9 +443,45 @@ class Window(QWidget):
                 move(STEP_S if key == Qt.Key.Key_Right else -STEP_S)
                 self.redraw()
         elif key in _KEYS:
-            self.act(_KEYS[key])
+            act = _KEYS[key]
+            # A foot switch may send any key; a bouncing one is pressed once.
+            pressed_s, before_s = now - late, self._key_s.get(act, -1e9)
+            self._key_s[act] = pressed_s
+            if pressed_s - before_s >= REPEAT_S or act not in _MARKING:
+                self.act(f"{act} {late:.6f}" if act in _MARKING else act)
         elif Qt.Key.Key_1 <= key <= Qt.Key.Key_9 and key - Qt.Key.Key_1 < len(VIEWS):
             self.act(f"view {VIEWS[key - Qt.Key.Key_1]}")
+        elif key not in _NO_SWITCH and not event.modifiers() & _COMMANDS:
+            switch = self._switches.setdefault(key, Switch())
+            self._switched(switch.press(now - late), late)
+
+    def keyReleaseEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+        """Take the end of a press of a foot switch."""
+        switch = self._switches.get(event.key())
+        if switch is not None and not event.isAutoRepeat():
+            now = time.monotonic()
+            self._switched(switch.release(now - self._stamps.late_s(event.timestamp(), now)))
+
+    def _switched(self, acts: list[Act], late_s: float = 0.0) -> None:
+        """Do what a foot switch asks for."""
+        for act in acts:
+            if act == "changed":
+                self.source.name("I changed")
+                self.redraw()
+            elif act == "mark":
+                self.act(f"mark {late_s:.6f}")
+            else:
+                self.act(act)
+
+    def _name_key(self, event: QKeyEvent) -> None:
+        """Give a key to the name that is being written."""
+        assert self._naming is not None, "asked for only while a mark is being named"
+        self._naming = self._naming.key(_WRITING.get(event.key(), event.text()))
+        if self._naming.done:
+            if self._naming.keep:
+                self.source.name(self._naming.text.strip(), self._naming.mark.t_us)
+            self._naming = None
+        self.redraw()
 
     def focusNextPrevChild(self, next: bool) -> bool:  # noqa: N802 Qt's own name
         """Let Tab take the ring to the next key of the view."""
@@ -454,4 +540,20 @@ _KEYS: dict[int, str] = {
     Qt.Key.Key_PageDown: "next view", Qt.Key.Key_PageUp: "previous view", Qt.Key.Key_F: "far",
     Qt.Key.Key_0: "far", Qt.Key.Key_T: "look", Qt.Key.Key_R: "refit", Qt.Key.Key_P: "play",
     Qt.Key.Key_A: "alarm seen", Qt.Key.Key_W: "alarm wait",
+    Qt.Key.Key_N: "name", Qt.Key.Key_S: "silence",
+}  # fmt: skip
+_MARKING = ("mark", "changed", "looked")
+_COMMANDS = (
+    Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier | Qt.KeyboardModifier.MetaModifier
+)
+_NO_SWITCH = frozenset({
+    Qt.Key.Key_Shift, Qt.Key.Key_Control, Qt.Key.Key_Alt, Qt.Key.Key_AltGr, Qt.Key.Key_Meta,
+    Qt.Key.Key_CapsLock, Qt.Key.Key_NumLock, Qt.Key.Key_ScrollLock, Qt.Key.Key_Tab, Qt.Key.Key_Backtab,
+    Qt.Key.Key_Escape, Qt.Key.Key_Print, Qt.Key.Key_Menu, Qt.Key.Key_Up, Qt.Key.Key_Down,
+    Qt.Key.Key_unknown,
+})  # fmt: skip
+"""Keys that no foot switch sends, or that people touch without meaning a mark."""
+_WRITING: dict[int, str] = {
+    Qt.Key.Key_Return: "keep", Qt.Key.Key_Enter: "keep", Qt.Key.Key_Escape: "leave",
+    Qt.Key.Key_Backspace: "back", Qt.Key.Key_Up: "earlier", Qt.Key.Key_Down: "later",
 }  # fmt: skip

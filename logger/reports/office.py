@@ -8,6 +8,7 @@ from pathlib import Path
 
 from analysis.card_file import CardFile
 from analysis.compare import Compared
+from analysis.marks import standing_marks
 from analysis.presets import PresetName, duration, number, show
 from analysis.refrigerant_ledger import Ledger, mass_balance
 from analysis.units import Quantity
@@ -207,8 +208,7 @@ def _marks(record: VisitRecord | None, studied: Sequence[Studied]) -> list[tuple
     rows = [
         (f"{one.session.folder.name}, {duration(event.t_us / 1e6)}", plain(event.text))
         for one in studied
-        for event in one.session.events
-        if event.kind == "mark"
+        for event in standing_marks(one.session.events)
     ]
     if record is not None:
         rows += [

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
+from analysis.marks import standing_marks
 from analysis.presets import PRESETS, PresetName
 from analysis.units import Quantity, from_si, unit
 from logger.comparison import Studied
@@ -84,7 +85,7 @@ def charts(
         steady=[(s.from_us, s.to_us) for s in one.studied.stretches if s.steady],
         phases=pages.spans_of(session, "phase"),
         dropouts=dropouts,
-        marks=sorted(e.t_us for e in session.events if e.kind == "mark" and 0 <= e.t_us <= end_us(session)),
+        marks=sorted(e.t_us for e in standing_marks(session.events) if 0 <= e.t_us <= end_us(session)),
     )
     drawn = []
     for key, title, quantity, wanted in _CHARTS:

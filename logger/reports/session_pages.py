@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analysis.derived import BY_SYMBOL
+from analysis.marks import standing_marks
 from analysis.measure import Channel, Quality
 from analysis.points import POINTS
 from analysis.presets import PresetName, duration
@@ -184,7 +185,8 @@ def happenings(session: Session) -> list[Happening]:
     start = session.header.utc_start_us
     found = []
     marks = 0
-    for event in sorted(session.events, key=lambda event: event.t_us):
+    others = [event for event in session.events if event.kind not in ("mark", "unmark", "named")]
+    for event in sorted([*others, *standing_marks(session.events)], key=lambda event: event.t_us):
         if event.kind in _OF_MACHINE or (event.kind == "assign" and event.utc_us <= start + _AT_ONCE_US):
             continue
         line = _happening(event)

@@ -36,14 +36,19 @@ class Staged:
         self.recording, self.finished, self.notice = recording, False, ""
         self._present, self.history = stage("as-found")
         self.asked: list[str] = []
+        self.ago_s: list[float] = []
         self.events: list[Event] = []
 
     def present(self) -> Present:
         marks = tuple(Mark(n + 1, n, what) for n, what in enumerate(self.asked) if what.startswith("mark"))
         return replace(self._present, marks=marks)
 
-    def mark(self, text: str = "") -> None:
+    def mark(self, text: str = "", ago_s: float = 0.0) -> None:
         self.asked.append(f"mark {text}".strip())
+        self.ago_s.append(ago_s)
+
+    def name(self, text: str, t_us: int | None = None) -> None:
+        self.asked.append(f"name {text}" if t_us is None else f"name {text} at {t_us}")
 
     def undo(self) -> None:
         self.asked.append("undo")

@@ -1,0 +1,64 @@
+"""What the window remembers from one day to the next: a small file in the platform's folder for settings.
+
+A file that is missing or damaged means the settings of a new computer; nothing of a session is kept here.
+"""
+
+from __future__ import annotations
+
+import logging
+from pathlib import Path
+
+import msgspec
+
+from drivers.strict_toml import TomlError, decode, read_text
+
+_log = logging.getLogger(__name__)
+FILE = "desktop.toml"
+
+
+class Remembered(msgspec.Struct, frozen=True, kw_only=True):
+    """The window's settings."""
+
+    sounds: bool = True
+    last_session: str = ""
+    """Folder of the session that was recorded or opened last."""
+
+
+def settings_folder() -> Path:
+    """Give the platform's folder for settings; it need not exist."""
+    import platformdirs
+
+    return Path(platformdirs.user_config_dir("evenrun", appauthor=False))
+
+
+def sessions_folder() -> Path:
+    """Give the platform's folder for what is recorded without a place named; it need not exist."""
+    import platformdirs
+
+    return Path(platformdirs.user_data_dir("evenrun", appauthor=False)) / "sessions"
+
+
+def remembered(folder: Path | None = None) -> Remembered:
+    """Read what is remembered; of a damaged file, nothing."""
+    path = (folder or settings_folder()) / FILE
+    try:
+        return decode(read_text(path), Remembered)
+    except FileNotFoundError:
+        return Remembered()
+    except (OSError, UnicodeDecodeError, TomlError):
+        _log.warning("%s cannot be read; the window begins with the settings of a new computer.", path)
+        return Remembered()
+
+
+def remember(settings: Remembered, folder: Path | None = None) -> bool:
+    """Write what is to be remembered; False where the folder refuses, which harms nothing."""
+    path = (folder or settings_folder()) / FILE
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        fresh = path.with_suffix(".new")
+        fresh.write_bytes(msgspec.toml.encode(settings))
+        fresh.replace(path)
+    except OSError:
+        _log.warning("%s cannot be written; the settings hold until the window is closed.", path)
+        return False
+    return True
