@@ -14,18 +14,16 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from analysis.circumstances import Circumstances
-from analysis.derived import BY_SYMBOL, REGISTRY, Derived
-from analysis.elementwise import FloatArray
+from analysis.derived import BY_SYMBOL
+from analysis.evaluation import Plan
 from analysis.frame import Frame, FrameBuilder
 from analysis.machine_events import running
 from analysis.measure import Channel
-from analysis.measured import AMBIENT, Column, Measured, shared_parts
-from analysis.measured import measured as measured_at
+from analysis.measured import Column, Fitting
 from analysis.rows import Rows
 from analysis.saturation import SaturationCurve
 from analysis.settings import Settings
 from analysis.signals import SIGNALS, signals_of, signals_present
-from analysis.uncertainty import propagate
 from analysis.verdict import Judge, Judgement
 
 
@@ -61,6 +59,7 @@ class Analyser:
     """Refrigerant name to its saturation; what is not in it counts as not declared."""
     frame: FrameBuilder = field(default_factory=FrameBuilder)
     judge: Judge = field(default_factory=Judge)
+    kept: Fitted | None = field(default=None, init=False, repr=False)
 
     def step(self, rows: Rows, now_us: int | None = None, *, marked: bool = False) -> list[Results]:
         """Take in readings, or only the time, and give the results of the rows that they close.
@@ -102,62 +101,68 @@ class Analyser:
             spans.append((begin, frame.rows, held))
         return [span for span in spans if span[0] < span[1]]
 
-    def _points(self, frame: Frame, part: slice, held: Settings, t_us: np.ndarray) -> dict[str, Measured]:
-        """Bring every fitted channel to its measuring point."""
-        measured: dict[str, Measured] = {}
-        names = sorted(held.channel_of, key=lambda name: name != AMBIENT)  # clamps need it
-        for name in names:
-            channel = self.channels.get(held.channel_of[name])
-            if channel is not None:
-                ambient = measured[AMBIENT].column.value if AMBIENT in measured else None
-                cells = frame.cells.get(channel.id)
-                measured[name] = measured_at(channel, name, held, t_us, cells, part, ambient)
-        return {name: measured[name] for name in held.channel_of if name in measured}
+    def _fitted(self, held: Settings) -> Fitted:
+        """Give what the settings mean; kept, since they stay the same for nearly all rows."""
+        kept, curve = self.kept, self.curve_of.get(held.refrigerant)
+        channels = {name: self.channels[fed] for name, fed in held.channel_of.items() if fed in self.channels}
+        if kept is None or kept.held is not held or kept.curve is not curve or kept.channels != channels:
+            kept = self.kept = Fitted.of(held, channels, curve)
+        return kept
 
     def _span(self, frame: Frame, begin: int, end: int, held: Settings) -> Results:
-        part = slice(begin, end)
+        fitted, part = self._fitted(held), slice(begin, end)
+        fitting, plan = fitted.fitting, fitted.plan
         t_us = frame.t_us[part]
-        measured = self._points(frame, part, held, t_us)
-        points = {name: point.column for name, point in measured.items()}
-        curve = self.curve_of.get(held.refrigerant)
-        derived: dict[str, Column] = {}
-        inputs: dict[str, tuple[str, ...]] = {}
-        missing: dict[str, tuple[str, ...]] = {}
-        known = Circumstances(curve, held.source_liquid, held.load_liquid, held.source_coil, held.mode)
-        fitted = set(points) - (set() if held.source_coil else {"source_pressure_drop"})
-        for row in REGISTRY:
-            if held.mode not in row.modes:
-                continue
-            lacks = row.missing(fitted) + known.lacks(row.needs)
-            chosen = row.choose(fitted)
-            if lacks or chosen is None:
-                missing[row.symbol] = lacks
-                continue
-            inputs[row.symbol] = chosen
-            derived[row.symbol] = _derive(row, [measured[name] for name in chosen], known, chosen)
-        signals = {
-            name: (derived.get(name) or points[name]).value
-            for name in signals_present(points, curve is not None)
-            if name in derived or name in points
-        }
-        signal_fresh = {
-            name: np.logical_or.reduce([measured[p].fresh for p in inputs.get(name, (name,))])
-            for name in signals
-        }
-        rests_on = {symbol: signals_of(BY_SYMBOL[symbol], chosen) for symbol, chosen in inputs.items()}
+        measured = fitting.measured(frame.of([channel.id for channel in fitting.channels], part), t_us)
+        points = {name: measured.column(index) for index, name in enumerate(fitting.names)}
+        derived = plan.derive(measured)
         # The span begins anew where its settings do; a chunk that only continues them does not.
         begins_here = frame.first_row + begin == _first_row_of(held, self.frame.step_us)
         judgement = self.judge.extend(
             frame.first_row + begin,
-            signals,
-            signal_fresh,
-            rests_on,
+            {name: (derived.get(name) or points[name]).value for name in fitted.signals},
+            {
+                name: np.logical_or.reduce([measured.fresh[index] for index in fed])
+                for name, fed in fitted.signals.items()
+            },
+            fitted.rests_on,
             running=running(points),
-            broken=_broken_signals(held, inputs) if begins_here else frozenset(),
+            broken=_broken_signals(held, plan.inputs) if begins_here else frozenset(),
             changed=begins_here and held.changed,
             n=t_us.size,
         )
-        return Results(t_us, points, derived, judgement, inputs, missing, held)
+        return Results(t_us, points, derived, judgement, plan.inputs, plan.missing, held)
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """What settings mean for the rows under them."""
+
+    held: Settings
+    channels: Mapping[str, Channel]
+    """Measuring point to the channel that feeds it, of those that were known when this was made."""
+    curve: SaturationCurve | None
+    fitting: Fitting
+    plan: Plan
+    signals: Mapping[str, tuple[int, ...]]
+    """Watched signal to the measuring points (their index) whose readings feed it."""
+    rests_on: Mapping[str, tuple[str, ...]]
+    """Derived value to the signals that must be steady."""
+
+    @classmethod
+    def of(cls, held: Settings, channels: Mapping[str, Channel], curve: SaturationCurve | None) -> Fitted:
+        """Work them out."""
+        fitting = Fitting.of(held, channels)
+        known = Circumstances(curve, held.source_liquid, held.load_liquid, held.source_coil, held.mode)
+        plan = Plan.of(fitting, known)
+        index = {name: place for place, name in enumerate(fitting.names)}
+        signals = {
+            name: tuple(index[point] for point in plan.inputs.get(name, (name,)))
+            for name in signals_present(index, curve is not None)
+            if name in plan.inputs or name in index
+        }
+        rests_on = {symbol: signals_of(BY_SYMBOL[symbol], fed) for symbol, fed in plan.inputs.items()}
+        return cls(held, channels, curve, fitting, plan, signals, rests_on)
 
 
 def _first_row_of(held: Settings, step_us: int) -> int:
@@ -186,27 +191,6 @@ def _broken_signals(held: Settings, inputs: Mapping[str, tuple[str, ...]]) -> fr
         for name in SIGNALS
         if any(held.channel_of.get(p) in held.broken for p in inputs.get(name, (name,)))
     )
-
-
-def _derive(
-    row: Derived, inputs: Sequence[Measured], known: Circumstances, chosen: tuple[str, ...]
-) -> Column:
-    circumstances = dataclasses.replace(known, fed_by=chosen)
-
-    def function(*arguments: FloatArray) -> FloatArray:
-        return np.asarray(row.function(circumstances, *arguments))
-
-    columns = [point.column for point in inputs]
-    shape = columns[0].value.shape
-    parameters = [(np.full(shape, value), np.full(shape, u)) for value, u in row.parameters(circumstances)]
-    value, u = propagate(
-        function,
-        [c.value for c in columns] + [value for value, _ in parameters],
-        [point.own for point in inputs] + [u for _, u in parameters],
-        shared_parts(inputs),
-    )
-    oldest = np.maximum.reduce([c.age_s for c in columns])
-    return Column(value, u, np.where(np.isfinite(value), oldest, np.nan))
 
 
 def last_row(results: Sequence[Results]) -> Results | None:

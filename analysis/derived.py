@@ -1,14 +1,17 @@
 """The registry of derived values: one row each, driving analyser, JSON, console, screens and documentation.
 
-To add a derived value, write its function (elementwise, SI, NaN where it cannot say) and add a row to
-:data:`REGISTRY`. Everything else follows: its uncertainty is propagated through the function, it appears
-where its measuring points are fitted, and it is blank where one of them is silent.
+To add a derived value, write its formula (elementwise, SI, NaN where it cannot say) and add a row to
+:data:`REGISTRY`. A formula may take derived values of earlier rows, which are then worked out once for all.
+Everything else follows: its uncertainty is propagated through the whole chain of formulas, it appears where
+its measuring points are fitted, and it is blank where one of them is silent.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+
+import numpy as np
 
 from analysis import derived_refrigerant as refrigerant_side
 from analysis import derived_water as water_side
@@ -32,17 +35,62 @@ class Derived:
     symbol: str
     label: str
     quantity: Quantity
-    inputs: tuple[str, ...]
-    """Measuring points; ``a|b`` takes the first of them that is fitted."""
-    function: Function = field(repr=False)
-    """Called as ``function(circumstances, *inputs, *parameters)`` with SI arrays of equal length."""
+    arguments: tuple[str | Derived, ...]
+    """What the formula takes: measuring points (``a|b`` takes the first of them that is fitted), and derived
+    values that stand before this one in the registry."""
+    formula: Function = field(repr=False)
+    """Called as ``formula(circumstances, *arguments, *own_parameters)`` with SI arrays of equal shape."""
     source: str
     needs: tuple[str, ...] = ()
     """Names of :class:`Circumstances` that must be declared."""
-    parameters: Parameters = field(default=_no_parameters, repr=False)
+    own_parameters: Parameters = field(default=_no_parameters, repr=False)
     """Further quantities that come from no reading, each with its standard uncertainty."""
     modes: tuple[str, ...] = BOTH_MODES
     """Declared modes in which the value has a meaning."""
+
+    inputs: tuple[str, ...] = field(init=False)
+    """The measuring points that it rests on in the end, in order."""
+
+    def __post_init__(self) -> None:
+        found: list[str] = []
+        for argument in self.arguments:
+            found += argument.inputs if isinstance(argument, Derived) else (argument,)
+        object.__setattr__(self, "inputs", tuple(found))
+
+    def parameters(self, circumstances: Circumstances) -> tuple[tuple[float, float], ...]:
+        """Give what comes from no reading, with its standard uncertainty; the arguments' come first."""
+        found: list[tuple[float, float]] = []
+        for argument, held in self.each(circumstances):
+            found += argument.parameters(held) if isinstance(argument, Derived) else ()
+        return (*found, *self.own_parameters(circumstances))
+
+    def function(self, circumstances: Circumstances, *values: FloatArray) -> FloatArray:
+        """Work the value out from its measuring points and parameters, ``(*inputs, *parameters)`` in SI."""
+        points = list(values[: len(self.inputs)])
+        further = list(values[len(points) :])
+        arguments: list[FloatArray] = []
+        for argument, held in self.each(circumstances):
+            if isinstance(argument, Derived):
+                fed, asked = len(argument.inputs), len(argument.parameters(held))
+                arguments.append(argument.function(held, *points[:fed], *further[:asked]))
+                points, further = points[fed:], further[asked:]
+            else:
+                arguments.append(points.pop(0))
+        return np.asarray(self.formula(circumstances, *arguments, *further))
+
+    def each(self, circumstances: Circumstances) -> list[tuple[str | Derived, Circumstances]]:
+        """Give each argument with its circumstances: it is fed by its own part of the measuring points."""
+        found: list[tuple[str | Derived, Circumstances]] = []
+        begin = 0
+        for argument in self.arguments:
+            if isinstance(argument, Derived):
+                end = begin + len(argument.inputs)
+                found.append((argument, replace(circumstances, fed_by=circumstances.fed_by[begin:end])))
+            else:
+                end = begin + 1
+                found.append((argument, circumstances))
+            begin = end
+        return found
 
     def choose(self, fitted: Iterable[str]) -> tuple[str, ...] | None:
         """Give the measuring points that feed the value where these are fitted; None if one is lacking.
@@ -79,21 +127,37 @@ _HEAT = "first law on the water side: density, volume flow, specific heat, tempe
 _T, _DT = Quantity.TEMPERATURE, Quantity.TEMPERATURE_DIFFERENCE
 _HEATING, _COOLING = ("heating",), ("cooling",)
 
+_EVAPORATING = Derived(
+    "evaporating_temperature", "evaporating (dew)", _T, ("suction_pressure",),
+    refrigerant_side.evaporating_temperature, _SATURATION, ("refrigerant",),
+)  # fmt: skip
+_CONDENSING = Derived(
+    "condensing_temperature", "condensing (bubble)", _T, (_HIGH_SIDE,),
+    refrigerant_side.condensing_temperature, _SATURATION, ("refrigerant",),
+)  # fmt: skip
+_SOURCE_FLOW = Derived(
+    "source_volume_flow", "source flow", Quantity.VOLUME_FLOW, (_FLOW,),
+    water_side.source_flow, "meter, or rated point of the unit card ± 5 % with exponent 1.8 ± 0.25",
+    own_parameters=water_side.flow_parameters,
+)  # fmt: skip
+_FROM_SOURCE = Derived(
+    "heat_from_source", "heat from source", Quantity.HEAT_RATE, (_SOURCE_FLOW, *_SOURCE),
+    water_side.heat_from_source, _HEAT, ("source_liquid",), water_side.source_capacity, ("", "heating"),
+)  # fmt: skip
+_TO_LOAD = Derived(
+    "heat_to_load", "heat to load", Quantity.HEAT_RATE, ("load_flow", *_LOAD),
+    water_side.heat_to_load, _HEAT, ("load_liquid",), water_side.load_capacity, ("", "heating"),
+)  # fmt: skip
+
 REGISTRY: tuple[Derived, ...] = (
+    _EVAPORATING,
+    _CONDENSING,
     Derived(
-        "evaporating_temperature", "evaporating (dew)", _T, ("suction_pressure",),
-        refrigerant_side.evaporating_temperature, _SATURATION, ("refrigerant",),
-    ),
-    Derived(
-        "condensing_temperature", "condensing (bubble)", _T, (_HIGH_SIDE,),
-        refrigerant_side.condensing_temperature, _SATURATION, ("refrigerant",),
-    ),
-    Derived(
-        "superheat", "superheat", _DT, ("suction_pressure", "suction_temperature"),
+        "superheat", "superheat", _DT, (_EVAPORATING, "suction_temperature"),
         refrigerant_side.superheat, _SATURATION, ("refrigerant",),
     ),
     Derived(
-        "subcooling", "subcooling", _DT, (_HIGH_SIDE, "liquid_temperature"),
+        "subcooling", "subcooling", _DT, (_CONDENSING, "liquid_temperature"),
         refrigerant_side.subcooling, _SATURATION, ("refrigerant",),
     ),
     Derived(
@@ -116,51 +180,38 @@ REGISTRY: tuple[Derived, ...] = (
         "air_delta_t", "air in − out", _DT, ("return_air_temperature", "supply_air_temperature"),
         water_side.entering_less_leaving, "by definition",
     ),
+    _SOURCE_FLOW,
+    _FROM_SOURCE,
     Derived(
-        "source_volume_flow", "source flow", Quantity.VOLUME_FLOW, (_FLOW,),
-        water_side.source_flow, "meter, or rated point of the unit card ± 5 % with exponent 1.8 ± 0.25",
-        parameters=water_side.flow_parameters,
+        "heat_to_source", "heat to source", Quantity.HEAT_RATE, (_SOURCE_FLOW, *_SOURCE),
+        water_side.heat_to_source, _HEAT, ("source_liquid",), water_side.source_capacity, _COOLING,
     ),
-    Derived(
-        "heat_from_source", "heat from source", Quantity.HEAT_RATE, (_FLOW, *_SOURCE),
-        water_side.heat_from_source, _HEAT, ("source_liquid",), water_side.source_parameters, ("", "heating"),
-    ),
-    Derived(
-        "heat_to_source", "heat to source", Quantity.HEAT_RATE, (_FLOW, *_SOURCE),
-        water_side.heat_to_source, _HEAT, ("source_liquid",), water_side.source_parameters, _COOLING,
-    ),
-    Derived(
-        "heat_to_load", "heat to load", Quantity.HEAT_RATE, ("load_flow", *_LOAD),
-        water_side.heat_to_load, _HEAT, ("load_liquid",), water_side.load_parameters, ("", "heating"),
-    ),
+    _TO_LOAD,
     Derived(
         "heat_from_load", "heat from load", Quantity.HEAT_RATE, ("load_flow", *_LOAD),
-        water_side.heat_from_load, _HEAT, ("load_liquid",), water_side.load_parameters, _COOLING,
+        water_side.heat_from_load, _HEAT, ("load_liquid",), water_side.load_capacity, _COOLING,
     ),
     Derived(
-        "evaporating_approach", "approach, source out", _DT,
-        ("suction_pressure", "source_leaving_temperature"),
+        "evaporating_approach", "approach, source out", _DT, (_EVAPORATING, "source_leaving_temperature"),
         water_side.evaporating_approach, "by definition", ("refrigerant",), modes=_HEATING,
     ),
     Derived(
-        "condensing_approach", "approach, source out", _DT, (_HIGH_SIDE, "source_leaving_temperature"),
+        "condensing_approach", "approach, source out", _DT, (_CONDENSING, "source_leaving_temperature"),
         water_side.condensing_approach, "by definition", ("refrigerant",), modes=_COOLING,
     ),
     Derived(
-        "freeze_margin", "freeze margin", _DT, ("suction_pressure",),
+        "freeze_margin", "freeze margin", _DT, (_EVAPORATING,),
         water_side.evaporating_freeze_margin, "evaporating temperature less freezing point of the fluid",
-        ("refrigerant", "source_liquid"), water_side.freezing_parameters, _HEATING,
+        ("refrigerant", "source_liquid"), water_side.freezing_shift, _HEATING,
     ),
     Derived(
-        "cop", "COP, compressor only", Quantity.RATIO, ("load_flow", *_LOAD, "compressor_power"),
-        water_side.cop_heating, "heat to load over compressor power", ("load_liquid",),
-        water_side.load_parameters, _HEATING,
+        "cop", "COP, compressor only", Quantity.RATIO, (_TO_LOAD, "compressor_power"),
+        water_side.cop_heating, "heat to load over compressor power", ("load_liquid",), modes=_HEATING,
     ),
     Derived(
-        "heat_balance", "heat balance", Quantity.RATIO,
-        (_FLOW, *_SOURCE, "load_flow", *_LOAD, "compressor_power"), water_side.balance_heating,
-        "first law: (to load − from source − power) / to load", ("source_liquid", "load_liquid"),
-        water_side.balance_parameters, _HEATING,
+        "heat_balance", "heat balance", Quantity.RATIO, (_FROM_SOURCE, _TO_LOAD, "compressor_power"),
+        water_side.balance_heating, "first law: (to load − from source − power) / to load",
+        ("source_liquid", "load_liquid"), modes=_HEATING,
     ),
 )  # fmt: skip
 

@@ -27,8 +27,8 @@ def condensing_temperature(circumstances: Circumstances, p_high: FloatArray) -> 
     return np.asarray(curve_of(circumstances).t_bubble(p_high))
 
 
-def superheat(circumstances: Circumstances, p_suction: FloatArray, t_suction: FloatArray) -> FloatArray:
-    """Superheat of the suction gas: ``t_suction - t_dew(p_suction)`` [Pa, K -> K].
+def superheat(_: Circumstances, t_evaporating: FloatArray, t_suction: FloatArray) -> FloatArray:
+    """Superheat of the suction gas: ``t_suction - t_dew(p_suction)`` [K, K -> K].
 
     Examples
     --------
@@ -38,23 +38,24 @@ def superheat(circumstances: Circumstances, p_suction: FloatArray, t_suction: Fl
     >>> from analysis.saturation import refrigerant
     >>> r22 = Circumstances(refrigerant("R22"))
     >>> p, t = np.array([65.0 * 6894.757 + 101325.0]), np.array([(50.0 - 32.0) / 1.8 + 273.15])
-    >>> round(float(superheat(r22, p, t)[0]) * 1.8, 1)
+    >>> round(float(superheat(r22, evaporating_temperature(r22, p), t)[0]) * 1.8, 1)
     12.5
     """
-    return t_suction - np.asarray(curve_of(circumstances).t_dew(p_suction))
+    return t_suction - t_evaporating
 
 
-def subcooling(circumstances: Circumstances, p_high: FloatArray, t_liquid: FloatArray) -> FloatArray:
-    """Subcooling of the liquid: ``t_bubble(p_high) - t_liquid`` [Pa, K -> K].
+def subcooling(_: Circumstances, t_condensing: FloatArray, t_liquid: FloatArray) -> FloatArray:
+    """Subcooling of the liquid: ``t_bubble(p_high) - t_liquid`` [K, K -> K].
 
     Examples
     --------
     >>> from analysis.saturation import refrigerant
     >>> hall = Circumstances(refrigerant("R410A"))
-    >>> round(float(subcooling(hall, np.array([2553320.0]), np.array([303.75]))[0]), 1)
+    >>> bubble = condensing_temperature(hall, np.array([2553320.0]))
+    >>> round(float(subcooling(hall, bubble, np.array([303.75]))[0]), 1)
     11.5
     """
-    return np.asarray(curve_of(circumstances).t_bubble(p_high)) - t_liquid
+    return t_condensing - t_liquid
 
 
 def discharge_superheat(

@@ -10,7 +10,6 @@ import numpy as np
 
 from analysis import refrigerant_side
 from analysis.circumstances import Circumstances
-from analysis.derived_refrigerant import condensing_temperature, evaporating_temperature
 from analysis.elementwise import FloatArray
 from analysis.heat_balance import closure
 from analysis.liquids import Liquid
@@ -74,22 +73,17 @@ def _of_liquid(liquid: Liquid | None) -> tuple[float, float]:
     return (1.0, liquid.u_heat_capacity if liquid is not None else np.nan)
 
 
-def source_parameters(circumstances: Circumstances) -> Parameters:
-    """Give what the heat of the source side needs beyond readings: exponent, factor of the heat capacity."""
-    return (*flow_parameters(circumstances), _of_liquid(circumstances.source_liquid))
+def source_capacity(circumstances: Circumstances) -> Parameters:
+    """Give the factor of the source liquid's heat capacity."""
+    return (_of_liquid(circumstances.source_liquid),)
 
 
-def load_parameters(circumstances: Circumstances) -> Parameters:
+def load_capacity(circumstances: Circumstances) -> Parameters:
     """Give the factor of the load liquid's heat capacity."""
     return (_of_liquid(circumstances.load_liquid),)
 
 
-def balance_parameters(circumstances: Circumstances) -> Parameters:
-    """Give what the heat balance needs beyond readings."""
-    return (*source_parameters(circumstances), *load_parameters(circumstances))
-
-
-def freezing_parameters(circumstances: Circumstances) -> Parameters:
+def freezing_shift(circumstances: Circumstances) -> Parameters:
     """Give by how much the freezing point may lie elsewhere [K], with its uncertainty."""
     liquid = circumstances.source_liquid
     return ((0.0, liquid.u_freezing_point if liquid is not None else np.nan),)
@@ -101,30 +95,17 @@ def _heat(liquid: Liquid | None, q_v: FloatArray, t_in: FloatArray, t_out: Float
 
 
 def heat_from_source(
-    circumstances: Circumstances,
-    flow: FloatArray,
-    t_in: FloatArray,
-    t_out: FloatArray,
-    exponent: FloatArray,
-    rated: FloatArray,
-    capacity: FloatArray,
+    circumstances: Circumstances, q_v: FloatArray, t_in: FloatArray, t_out: FloatArray, capacity: FloatArray
 ) -> FloatArray:
     """Heat that the source water gives to the refrigerant, ``rho q c_p (t_in - t_out)`` [W]."""
-    q_v = source_flow(circumstances, flow, exponent, rated)
     return capacity * _heat(circumstances.source_liquid, q_v, t_in, t_out)
 
 
 def heat_to_source(
-    circumstances: Circumstances,
-    flow: FloatArray,
-    t_in: FloatArray,
-    t_out: FloatArray,
-    exponent: FloatArray,
-    rated: FloatArray,
-    capacity: FloatArray,
+    circumstances: Circumstances, q_v: FloatArray, t_in: FloatArray, t_out: FloatArray, capacity: FloatArray
 ) -> FloatArray:
     """Heat that the source water takes up, ``rho q c_p (t_out - t_in)`` [W]."""
-    return -heat_from_source(circumstances, flow, t_in, t_out, exponent, rated, capacity)
+    return -heat_from_source(circumstances, q_v, t_in, t_out, capacity)
 
 
 def heat_from_load(
@@ -141,62 +122,35 @@ def heat_to_load(
     return -heat_from_load(circumstances, q_v, t_in, t_out, capacity)
 
 
-def evaporating_approach(
-    circumstances: Circumstances, p_suction: FloatArray, t_leaving: FloatArray
-) -> FloatArray:
-    """Approach of the evaporating source coil, leaving water less evaporating temperature [Pa, K -> K]."""
-    evaporating = evaporating_temperature(circumstances, p_suction)
-    return np.asarray(refrigerant_side.evaporating_approach(t_leaving, evaporating))
+def evaporating_approach(_: Circumstances, t_evaporating: FloatArray, t_leaving: FloatArray) -> FloatArray:
+    """Approach of the evaporating source coil, leaving water less evaporating temperature [K, K -> K]."""
+    return np.asarray(refrigerant_side.evaporating_approach(t_leaving, t_evaporating))
 
 
-def condensing_approach(
-    circumstances: Circumstances, p_high: FloatArray, t_leaving: FloatArray
-) -> FloatArray:
-    """Approach of the condensing source coil, condensing temperature less leaving water [Pa, K -> K]."""
-    condensing = condensing_temperature(circumstances, p_high)
-    return np.asarray(refrigerant_side.condensing_approach(condensing, t_leaving))
+def condensing_approach(_: Circumstances, t_condensing: FloatArray, t_leaving: FloatArray) -> FloatArray:
+    """Approach of the condensing source coil, condensing temperature less leaving water [K, K -> K]."""
+    return np.asarray(refrigerant_side.condensing_approach(t_condensing, t_leaving))
 
 
 def evaporating_freeze_margin(
-    circumstances: Circumstances, p_suction: FloatArray, shift: FloatArray
+    circumstances: Circumstances, t_evaporating: FloatArray, shift: FloatArray
 ) -> FloatArray:
-    """How far evaporation stays above the freezing point of the source liquid [Pa -> K]."""
+    """How far evaporation stays above the freezing point of the source liquid [K -> K]."""
     liquid = circumstances.source_liquid
     assert liquid is not None, "a row of the registry lacks its need"
-    return np.asarray(freeze_margin(liquid, evaporating_temperature(circumstances, p_suction))) - shift
+    return np.asarray(freeze_margin(liquid, t_evaporating)) - shift
 
 
-def cop_heating(
-    circumstances: Circumstances,
-    q_v: FloatArray,
-    t_in: FloatArray,
-    t_out: FloatArray,
-    power: FloatArray,
-    capacity: FloatArray,
-) -> FloatArray:
+def cop_heating(_: Circumstances, heat_to_load: FloatArray, power: FloatArray) -> FloatArray:
     """COP of the compressor alone in heating: heat to the load over compressor power [1]."""
-    heat = heat_to_load(circumstances, q_v, t_in, t_out, capacity)
-    return np.asarray(cop(heat, power))
+    return np.asarray(cop(heat_to_load, power))
 
 
 def balance_heating(
-    circumstances: Circumstances,
-    flow: FloatArray,
-    t_source_in: FloatArray,
-    t_source_out: FloatArray,
-    q_load: FloatArray,
-    t_load_in: FloatArray,
-    t_load_out: FloatArray,
-    power: FloatArray,
-    exponent: FloatArray,
-    rated: FloatArray,
-    source_capacity: FloatArray,
-    load_capacity: FloatArray,
+    _: Circumstances, heat_from_source: FloatArray, heat_to_load: FloatArray, power: FloatArray
 ) -> FloatArray:
     """Heat balance in heating: ``(to load - from source - power) / to load`` [1].
 
     Near zero where all probes tell the truth; the compressor's shell loss makes it slightly negative.
     """
-    delivered = heat_to_load(circumstances, q_load, t_load_in, t_load_out, load_capacity)
-    taken = heat_from_source(circumstances, flow, t_source_in, t_source_out, exponent, rated, source_capacity)
-    return np.asarray(closure(delivered, taken, power))
+    return np.asarray(closure(heat_to_load, heat_from_source, power))

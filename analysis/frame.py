@@ -8,7 +8,8 @@ replay and batch agree, however the readings are cut into chunks.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -31,7 +32,7 @@ LONG_AGO_US = -(2**62)
 
 @dataclass(frozen=True, slots=True)
 class Cells:
-    """One channel over the rows of a frame."""
+    """Some channels over the rows of a frame, each array (channels, rows)."""
 
     value: Floats
     """The newest indication at or before the row, in the channel's unit; NaN where there is none."""
@@ -47,26 +48,20 @@ class Frame:
 
     first_row: int
     t_us: Ints
-    cells: dict[str, Cells]
+    cells: Cells
+    """Every channel that has given anything yet, and last of all one that never does."""
+    place_of: Mapping[str, int]
+    """Channel to its place in ``cells``."""
 
     @property
     def rows(self) -> int:
         """How many rows there are."""
         return int(self.t_us.size)
 
-    def age_s(self, channel: str) -> Floats:
-        """Age of the channel's indication at each row [s]."""
-        return np.asarray((self.t_us - self.cells[channel].taken_us) / 1e6)
-
-
-@dataclass(slots=True)
-class _Pending:
-    """A channel's readings that no closed row has used up yet, and its last used one."""
-
-    t_us: list[Ints] = field(default_factory=list)
-    value: list[Floats] = field(default_factory=list)
-    last_t_us: int = LONG_AGO_US
-    last_value: float = np.nan
+    def of(self, channels: Sequence[str], part: slice) -> Cells:
+        """Give the cells of these channels over some of the rows; blank where nothing has come yet."""
+        places, cells = [self.place_of.get(channel, -1) for channel in channels], self.cells
+        return Cells(cells.value[places, part], cells.taken_us[places, part], cells.fresh[places, part])
 
 
 class FrameBuilder:
@@ -76,7 +71,15 @@ class FrameBuilder:
         self.step_us, self.grace_us = step_us, grace_us
         self._watermark = self._seen_us = LONG_AGO_US
         self._next_row = 0
-        self._channels: dict[str, _Pending] = {}
+        self._place_of: dict[str, int] = {}
+        self._ids: tuple[str, ...] = ()
+        self._places = np.empty(0, np.intp)
+        """Place of each channel of the batch before, which is nearly always that of the next one too."""
+        self._pending: list[tuple[Ints, npt.NDArray[np.intp], Floats]] = []
+        """Moments, places and values that no closed row has used up yet, in the order of arrival."""
+        self._held_us: Ints = np.empty(0, np.int64)
+        self._held: Floats = np.empty(0)
+        """Each channel's last used reading."""
 
     @property
     def next_row(self) -> int:
@@ -114,40 +117,60 @@ class FrameBuilder:
         return self._close((self._watermark - self.grace_us) // self.step_us)
 
     def _sort_in(self, rows: Rows) -> None:
-        news = (rows.quality & _NO_NEWS) == 0
-        value = np.where((rows.quality & _NO_VALUE) != 0, np.nan, rows.value)
-        for index in np.unique(rows.channel[news]):
-            mine = news & (rows.channel == index)
-            pending = self._channels.setdefault(rows.ids[index], _Pending())
-            pending.t_us.append(rows.t_us[mine])
-            pending.value.append(value[mine])
+        if rows.ids is not self._ids:
+            places = [self._place_of.setdefault(name, len(self._place_of)) for name in rows.ids]
+            self._ids, self._places = rows.ids, np.array(places, np.intp)
+        t_us, place, value = rows.t_us, self._places[rows.channel], rows.value
+        if rows.quality.any():
+            value = np.where((rows.quality & _NO_VALUE) != 0, np.nan, value)
+            news = (rows.quality & _NO_NEWS) == 0
+            t_us, place, value = t_us[news], place[news], value[news]
+        self._pending.append((t_us, place, value))
 
     def _close(self, last_row: int) -> Frame:
         first = self._next_row
         n = max(last_row + 1 - first, 0)
         t_us = (first + np.arange(n, dtype=np.int64)) * self.step_us
         self._next_row = first + n
-        if not n:
-            return Frame(first, t_us, {})
-        return Frame(first, t_us, {name: _take(pending, t_us) for name, pending in self._channels.items()})
+        return Frame(first, t_us, self._take(t_us) if n else _NOTHING, self._place_of)
+
+    def _take(self, t_us: Ints) -> Cells:
+        """Use up the readings for rows at ``t_us``; what is newer stays pending."""
+        channels, n = len(self._place_of), t_us.size
+        t, place, value = self._in_order()
+        used = int(np.searchsorted(t, t_us[-1], side="right"))
+        self._pending = [(t[used:], place[used:], value[used:])] if used < t.size else []
+        t, place, value = t[:used], place[:used], value[:used]
+        more = channels - self._held.size
+        blank = np.full(more + 1, np.nan)
+        value = np.concatenate([self._held, blank, value])
+        taken_us = np.concatenate([self._held_us, np.full(more + 1, LONG_AGO_US), t])
+        # Each cell points to its reading; of several in one row the newest counts, and of two at one moment
+        # the one that came later, since numpy assigns repeated places in their order. Then what is held
+        # is drawn along the rows.
+        newest = np.zeros((channels + 1, n + 1), np.intp)
+        newest[:, 0] = np.arange(channels + 1)
+        row = np.maximum(-(-t // self.step_us) - t_us[0] // self.step_us, 0)
+        newest[place, row + 1] = np.arange(channels + 1, value.size)
+        arrived = newest[:, 1:] > channels
+        newest = np.maximum.accumulate(newest, axis=1)[:, 1:]
+        indicated = value[newest]
+        cells = Cells(indicated, taken_us[newest], arrived & np.isfinite(indicated))
+        self._held, self._held_us = cells.value[:-1, -1].copy(), cells.taken_us[:-1, -1].copy()
+        return cells
+
+    def _in_order(self) -> tuple[Ints, npt.NDArray[np.intp], Floats]:
+        """Everything pending in the order of time, and at one moment in the order of arrival."""
+        if not self._pending:
+            return np.empty(0, np.int64), np.empty(0, np.intp), np.empty(0)
+        t, place, value = (
+            np.concatenate(column) if len(column) > 1 else column[0]
+            for column in zip(*self._pending, strict=True)
+        )
+        if (t[1:] < t[:-1]).any():
+            order = np.argsort(t, kind="stable")
+            t, place, value = t[order], place[order], value[order]
+        return t, place, value
 
 
-def _take(pending: _Pending, t_us: Ints) -> Cells:
-    """Use up a channel's readings for rows at ``t_us``; what is newer stays pending."""
-    t = np.concatenate([np.empty(0, np.int64), *pending.t_us])
-    value = np.concatenate([np.empty(0), *pending.value])
-    order = np.argsort(t, kind="stable")  # of two readings at one moment, the one that came later counts
-    t, value = t[order], value[order]
-    upto = np.searchsorted(t, t_us, side="right")
-    t_all = np.concatenate([[pending.last_t_us], t])
-    value_all = np.concatenate([[pending.last_value], value])
-    cells = Cells(
-        value=value_all[upto],
-        taken_us=t_all[upto],
-        fresh=(np.diff(upto, prepend=0) > 0) & np.isfinite(value_all[upto]),
-    )
-    used = int(upto[-1])
-    pending.last_t_us, pending.last_value = int(t_all[used]), float(value_all[used])
-    pending.t_us = [t[used:]] if used < t.size else []
-    pending.value = [value[used:]] if used < t.size else []
-    return cells
+_NOTHING = Cells(np.empty((0, 0)), np.empty((0, 0), np.int64), np.empty((0, 0), np.bool_))

@@ -9,13 +9,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from enum import IntFlag
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import Literal, NamedTuple
 
 from analysis.units import Quantity, Unit, unit
-
-if TYPE_CHECKING:
-    import numpy as np
-    import numpy.typing as npt
 
 Distribution = Literal["normal", "rectangular"]
 
@@ -175,16 +171,24 @@ class Channel:
             return math.nan
         return math.hypot(self.uncertainty.standard(value), self.resolution / math.sqrt(12.0))
 
-    def standard_uncertainties(self, values: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
-        """Give the standard uncertainty of indications in their unit, without the shared part."""
-        import numpy as np  # not loaded for the small calculators
+    @property
+    def uncertainty_parts(self) -> tuple[float, float]:
+        """Give the constant part [its unit] and the share of the indication [1] of the standard uncertainty.
 
-        if self.uncertainty is None:
-            return np.full(values.shape, np.nan)
+        Both without what is shared; the root of their sum of squares is the whole, and NaN says that nothing
+        is promised.
+
+        Examples
+        --------
+        >>> meter = Channel("m/q", Quantity.VOLUME_FLOW, "L/s", uncertainty=Specification(of_reading=0.02))
+        >>> meter.uncertainty_parts
+        (0.0, 0.01)
+        """
         spec = self.uncertainty
+        if spec is None:
+            return math.nan, 0.0
         constant = math.hypot(spec.fixed, spec.of_span * spec.span) / spec.divisor
-        constant = math.hypot(constant, self.resolution / math.sqrt(12.0))
-        return np.hypot(constant, spec.of_reading * values / spec.divisor)
+        return math.hypot(constant, self.resolution / math.sqrt(12.0)), spec.of_reading / spec.divisor
 
     @property
     def shared_uncertainty(self) -> float:

@@ -1,15 +1,18 @@
-"""From one channel's indications to a measuring point: scaled, offset, SI, absolute, not too old, with u."""
+"""From channels' indications to measuring points: scaled, offset, SI, absolute, not too old, with u.
+
+All points are worked on in one go; what does not change from row to row is kept in a :class:`Fitting`.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from analysis.elementwise import FloatArray
-from analysis.frame import Cells
+from analysis.frame import LONG_AGO_US, Cells, Ints
 from analysis.measure import Channel
 from analysis.points import point
 from analysis.settings import Settings
@@ -33,50 +36,116 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """A measuring point over a span, with its uncertainty in its two parts."""
+    """Measuring points over a span, each array (points, rows) in SI, the uncertainty in its two parts."""
 
-    column: Column
-    fresh: Bools
+    value: FloatArray
+    u: FloatArray
     own: FloatArray
     """Standard uncertainty that no other point shares."""
     common: FloatArray
     """Standard uncertainty shared with the points of the same calibration."""
-    calibration: str
+    age_s: FloatArray
+    fresh: Bools
+
+    def column(self, index: int) -> Column:
+        """Give one point."""
+        return Column(self.value[index], self.u[index], self.age_s[index])
 
 
-def measured(
-    channel: Channel,
-    name: str,
-    held: Settings,
-    t_us: np.ndarray,
-    cells: Cells | None,
-    part: slice,
-    ambient: FloatArray | None,
-) -> Measured:
-    """Bring one channel's indications to its measuring point: scaled, offset, SI, absolute, not too old."""
-    if cells is None:
-        blank = np.full(t_us.size, np.nan)
-        none = np.zeros(t_us.size, bool)
-        return Measured(Column(blank, blank, blank), none, blank, blank, channel.calibration)
-    indicated, taken = cells.value[part], cells.taken_us[part]
-    age_s = (t_us - taken) / 1e6
+@dataclass(frozen=True, slots=True)
+class Fitting:
+    """The channels that feed measuring points under some settings, in columns (points, 1)."""
+
+    names: tuple[str, ...]
+    channels: tuple[Channel, ...]
+    since_us: Ints
+    """Moment from which the channel feeds the point; what came before does not count."""
+    hold_s: FloatArray
+    scale: FloatArray
+    factor: FloatArray
+    """Unit to SI."""
+    zero: FloatArray
+    """Zero of the unit [SI]."""
+    correction: FloatArray
+    """Offset that a person has declared [SI]."""
+    atmosphere: FloatArray
+    """Added to gauge pressures that feed a point of absolute pressure [Pa]."""
+    u_constant: FloatArray
+    """Standard uncertainty that does not depend on the indication [unit of the channel]."""
+    u_share: FloatArray
+    """Standard uncertainty as a share of the indication [1]."""
+    u_common: FloatArray
+    """Standard uncertainty shared by one calibration [unit of the channel]."""
+    clamps: tuple[int, ...]
+    """Points whose probe is a clamp with imperfect contact."""
+
+    @classmethod
+    def of(cls, held: Settings, channels: Mapping[str, Channel]) -> Fitting:
+        """Fit channels, each given by the measuring point that it feeds."""
+        fed = list(channels.items())
+
+        def column(numbers: Iterable[float]) -> FloatArray:
+            return np.array([*numbers], np.float64).reshape(-1, 1)
+
+        shares = [channel.uncertainty_parts for _, channel in fed]
+        return cls(
+            tuple(name for name, _ in fed),
+            tuple(channel for _, channel in fed),
+            np.array([_since(held, name) for name, _ in fed], np.int64).reshape(-1, 1),
+            column(channel.hold for _, channel in fed),
+            column(held.scale.get(channel.id, 1.0) for _, channel in fed),
+            column(channel.si_unit.factor for _, channel in fed),
+            column(channel.si_unit.offset for _, channel in fed),
+            column(held.offset.get(channel.id, 0.0) for _, channel in fed),
+            column(held.barometer_pa if _is_gauge(name, channel) else 0.0 for name, channel in fed),
+            column(constant for constant, _ in shares),
+            column(share for _, share in shares),
+            column(channel.shared_uncertainty for _, channel in fed),
+            tuple(index for index, (_, channel) in enumerate(fed) if channel.contact),
+        )
+
+    def measured(self, cells: Cells, t_us: Ints) -> Measured:
+        """Bring the channels' indications to their points: scaled, offset, SI, absolute, not too old.
+
+        Parameters
+        ----------
+        cells
+            The channels' cells, in the order of ``channels``.
+        t_us : (n,)
+            Moments of the rows.
+        """
+        age_s = (t_us - cells.taken_us) / 1e6
+        valid = np.isfinite(cells.value) & (age_s <= self.hold_s) & (cells.taken_us >= self.since_us)
+        with np.errstate(over="ignore", invalid="ignore"):
+            value = (cells.value * self.scale) * self.factor + self.zero + self.correction
+            valid &= np.isfinite(value)
+            blank = ~valid
+            value[blank] = np.nan
+            value += self.atmosphere
+            to_si = np.abs(self.scale) * self.factor
+            own = self.u_constant
+            if self.u_share.any():
+                own = np.hypot(own, self.u_share * cells.value)
+            own = np.where(valid, own * to_si, np.nan)
+        for index in self.clamps:
+            air = value[self.names.index(AMBIENT)] if AMBIENT in self.names else None
+            by_contact = contact_uncertainty(value[index], air, self.channels[index].contact)
+            own[index] = np.hypot(own[index], by_contact)
+        common = np.where(valid, self.u_common * to_si, np.nan)
+        u = np.hypot(own, common) if self.u_common.any() else own
+        age_s[blank] = np.nan
+        return Measured(value, u, own, common, age_s, cells.fresh & valid)
+
+
+def _since(held: Settings, name: str) -> int:
+    """Moment from which a point's channel counts; what feeds it from the start has always counted."""
     since = held.assigned_us.get(name, 0)
-    valid = np.isfinite(indicated) & (age_s <= channel.hold) & ((taken >= since) | (since <= 0))
-    unit = channel.si_unit
-    scale = held.scale.get(channel.id, 1.0)
-    with np.errstate(over="ignore", invalid="ignore"):
-        value = (indicated * scale) * unit.factor + unit.offset + held.offset.get(channel.id, 0.0)
-    valid = valid & np.isfinite(value)
-    value = np.where(valid, value, np.nan)
-    if channel.quantity is Quantity.GAUGE_PRESSURE and point(name).quantity is Quantity.ABSOLUTE_PRESSURE:
-        value = value + held.barometer_pa
-    to_si = abs(scale) * unit.factor
-    own = np.where(valid, channel.standard_uncertainties(indicated) * to_si, np.nan)
-    if channel.contact:
-        own = np.hypot(own, contact_uncertainty(value, ambient, channel.contact))
-    common = np.where(valid, channel.shared_uncertainty * to_si, np.nan)
-    column = Column(value, np.hypot(own, common), np.where(valid, age_s, np.nan))
-    return Measured(column, cells.fresh[part] & valid, own, common, channel.calibration)
+    return since if since > 0 else LONG_AGO_US
+
+
+def _is_gauge(name: str, channel: Channel) -> bool:
+    """Whether the atmosphere is to be added."""
+    return channel.quantity is Quantity.GAUGE_PRESSURE and point(name).quantity is Quantity.ABSOLUTE_PRESSURE
 
 
 def contact_uncertainty(t: FloatArray, t_ambient: FloatArray | None, contact: float) -> FloatArray:
@@ -94,12 +163,3 @@ def contact_uncertainty(t: FloatArray, t_ambient: FloatArray | None, contact: fl
     air = np.full_like(t, np.nan) if t_ambient is None else t_ambient
     ambient = np.where(np.isfinite(air), air, ASSUMED_AMBIENT_K)
     return np.asarray(contact * np.abs(t - ambient) / np.sqrt(3.0))
-
-
-def shared_parts(inputs: Sequence[Measured]) -> list[dict[int, FloatArray]]:
-    """Group inputs by calibration: those of one calibration err together, all others by themselves."""
-    groups: dict[str, dict[int, FloatArray]] = {}
-    for index, place in enumerate(inputs):
-        if np.any(place.common > 0.0):
-            groups.setdefault(place.calibration or f" {index}", {})[index] = place.common
-    return list(groups.values())

@@ -61,21 +61,19 @@ def propagate(
     >>> round(float(u[0]), 3)
     0.141
     """
-    totals = [_with_shared(index, step, shared) for index, step in enumerate(u)]
+    totals = np.stack([_with_shared(index, step, shared) for index, step in enumerate(u)])
     middle, up, down = _moved(function, values, totals)
-    variance = np.zeros_like(middle)
-    slopes: list[FloatArray] = []
-    for index, (step, total) in enumerate(zip(u, totals, strict=True)):
-        change = _half_difference(middle, up[index], down[index])
-        with np.errstate(invalid="ignore", divide="ignore"):
-            slopes.append(np.where(total > 0.0, change / total, 0.0))
-            variance = variance + np.where(np.isnan(total), np.nan, (slopes[index] * step) ** 2)
-    for group in shared:
-        together = np.zeros_like(middle)
-        for index, part in group.items():
-            together = together + slopes[index] * part
-        variance = variance + together**2
-    combined = np.sqrt(variance)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        slopes, squared = sensitivity(half_difference(middle, up, down), totals, np.stack(u))
+        variance = np.zeros_like(middle)
+        for part in squared:  # one after the other, since a sum depends on its order
+            variance = variance + part
+        for group in shared:
+            together = np.zeros_like(middle)
+            for index, part in group.items():
+                together = together + slopes[index] * part
+            variance = variance + together**2
+        combined = np.sqrt(variance)
     return middle, np.where(np.isfinite(middle) & np.isfinite(combined), combined, np.nan)
 
 
@@ -88,29 +86,48 @@ def _with_shared(index: int, step: FloatArray, shared: Sequence[Mapping[int, Flo
 
 
 def _moved(
-    function: Function, values: Sequence[FloatArray], steps: Sequence[FloatArray]
+    function: Function, values: Sequence[FloatArray], steps: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Evaluate the function in the middle and with each input moved up and down, all in one call.
 
     The function works element by element, so its results do not depend on what else is in the call.
     """
     m, n = len(values), values[0].size
-    stacked = [np.tile(value, (2 * m + 1, 1)) for value in values]
-    for index, step in enumerate(steps):
-        stacked[index][1 + index] += step
-        stacked[index][1 + m + index] -= step
+    stacked = np.repeat(np.stack(values)[:, None, :], 2 * m + 1, axis=1)
+    inputs = np.arange(m)
+    stacked[inputs, 1 + inputs] += steps
+    stacked[inputs, 1 + m + inputs] -= steps
     found = function(*(column.ravel() for column in stacked)).reshape(2 * m + 1, n)
     return found[0], found[1 : 1 + m], found[1 + m :]
 
 
-def _half_difference(middle: FloatArray, up: FloatArray, down: FloatArray) -> FloatArray:
-    """Half the change of the function between both moves.
+def half_difference(middle: FloatArray, up: FloatArray, down: FloatArray) -> FloatArray:
+    """Half the change of a function between both moves of an input.
 
     At the edge of a function's range one side may be unknown; the other side then serves alone.
     """
-    both = (up - down) / 2.0
+    both = np.asarray((up - down) / 2.0)
+    known = np.isfinite(both)
+    if known.all():
+        return both
     one = np.where(np.isfinite(up), up - middle, middle - down)
-    return np.where(np.isfinite(both), both, one)
+    return np.where(known, both, one)
+
+
+def sensitivity(change: FloatArray, total: FloatArray, own: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Give the sensitivity coefficients ``c_i`` and the terms ``(c_i u_i)^2`` of the variance.
+
+    Parameters
+    ----------
+    change
+        Half the function's change between both moves of each input.
+    total
+        By how much the input was moved: its whole standard uncertainty; NaN where nothing is promised.
+    own
+        The part of it that no other input shares.
+    """
+    slope = np.where(total > 0.0, change / total, 0.0)
+    return slope, np.where(np.isnan(total), np.nan, (slope * own) ** 2)
 
 
 def combine(*parts: FloatArray | float) -> FloatArray:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from analysis.timeline import Event
 from logger.append_file import replace_file
-from logger.descriptor import DESCRIPTOR, SessionState, digest_of, multipart_digest, read_descriptor
+from logger.descriptor import DESCRIPTOR, ReadingsDigest, SessionState, digest_of, read_descriptor
 from logger.events import EVENTS, EVENTS_HEADER, event_line
 from logger.readings_format import parts_in
 from logger.session_errors import DamagedSessionError, Fault, SessionError, StorageError, reason_of
@@ -50,5 +50,7 @@ def _append(folder: Path, events: Sequence[Event]) -> None:
     replace_file(path, before + b"".join(map(event_line, events)))
     known = {part.path: part for part in descriptor.parts}
     known[EVENTS] = digest_of(path)
-    content = replace(descriptor, parts=tuple(known.values())).encode(multipart_digest(parts_in(folder)))
+    content = replace(descriptor, parts=tuple(known.values())).encode(
+        ReadingsDigest.of(parts_in(folder)).stream
+    )
     replace_file(folder / DESCRIPTOR, content)

@@ -1,20 +1,18 @@
 """readings.parquet: the same readings, typed and small, sorted by channel then time.
 
 The CSV journal stays the truth; the archive is made from it, and can be made again. Memory is bounded: the
-readings are spilled once to a file beside, by channel, and then written a row group at a time.
+readings are sorted in runs and then written a row group at a time (:mod:`logger.sorted_readings`).
 """
 
 from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import BinaryIO
 
 import numpy as np
-import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.parquet
 
@@ -23,104 +21,39 @@ from analysis.rows import Rows
 from logger.append_file import sync_folder
 from logger.descriptor import DESCRIPTOR, Descriptor, Part, decode_descriptor
 from logger.readings_format import QUALITY_BITS, parts_in
-from logger.readings_reader import ReadingsReader
 from logger.session_errors import DamagedSessionError, NotASessionError
+from logger.sorted_readings import GROUP_ROWS, Piece, SortedReadings
 
 ARCHIVE = "readings.parquet"
-GROUP_ROWS = 65_536
-_SPILLED = np.dtype([("t_us", "<i8"), ("value", "<f8"), ("quality", "<u2")])
-_Spilled = npt.NDArray[np.void]
+SCRATCH = f".{ARCHIVE}.spill"
+"""Readings sorted in runs while an archive is made; of no use afterwards, and thrown away if it is left."""
 
 
-@dataclass
-class _Pile:
-    """Where the readings of one channel lie in the spill file."""
-
-    pieces: list[tuple[int, int]] = field(default_factory=list)
-    newest_us: int = -(2**63)
-    ordered: bool = True
-
-
-class SortedReadings:
-    """All readings of a session by channel, each channel sorted by time; equal times keep their order."""
-
-    def __init__(self, folder: Path, units: dict[str, str], scratch: Path) -> None:
-        self._scratch = scratch
-        self._piles: dict[str, _Pile] = {}
-        reader = ReadingsReader(units)
-        with scratch.open("wb") as file:
-            for part in parts_in(folder):
-                for rows in reader.read(part):
-                    self._spill(file, rows)
-        self.units = dict(reader.units)
-        """Unit of each channel that has readings or was announced."""
-
-    def _spill(self, file: BinaryIO, rows: Rows) -> None:
-        if not len(rows):
-            return
-        order = np.argsort(rows.channel, kind="stable")
-        table = np.empty(len(rows), _SPILLED)
-        table["t_us"], table["value"], table["quality"] = (
-            rows.t_us[order],
-            rows.value[order],
-            rows.quality[order],
-        )
-        present, starts = np.unique(rows.channel[order], return_index=True)
-        ends = [*starts[1:].tolist(), len(rows)]
-        for channel, start, end in zip(present.tolist(), starts.tolist(), ends, strict=True):
-            piece = table[start:end]
-            pile = self._piles.setdefault(rows.ids[channel], _Pile())
-            moments = piece["t_us"]
-            pile.ordered &= bool(moments[0] >= pile.newest_us) and not bool((np.diff(moments) < 0).any())
-            pile.newest_us = max(pile.newest_us, int(moments.max()))
-            pile.pieces.append((file.tell(), len(piece)))
-            file.write(piece.tobytes())
-
-    def channels(self) -> list[str]:
-        """List the channels that have readings, in the order of the session."""
-        return [name for name in self.units if name in self._piles]
-
-    def groups(self, channel: str) -> Iterator[_Spilled]:
-        """Give the readings of a channel in runs of at most 65,536."""
-        pile = self._piles[channel]
-        pieces = self._pieces(pile)
-        if not pile.ordered:
-            whole = np.concatenate(list(pieces))
-            pieces = iter([whole[np.argsort(whole["t_us"], kind="stable")]])
-        held: list[_Spilled] = []
-        count = 0
-        for piece in pieces:
-            held.append(piece)
-            count += len(piece)
-            if count >= GROUP_ROWS:
-                joined = np.concatenate(held)
-                full = count - count % GROUP_ROWS
-                for start in range(0, full, GROUP_ROWS):
-                    yield joined[start : start + GROUP_ROWS]
-                held, count = [joined[full:]], count - full
-        if count:
-            yield np.concatenate(held)
-
-    def _pieces(self, pile: _Pile) -> Iterator[_Spilled]:
-        with self._scratch.open("rb") as file:
-            for offset, count in pile.pieces:
-                file.seek(offset)
-                yield np.fromfile(file, _SPILLED, count)
-
-
-def write_archive(folder: Path, descriptor: Descriptor) -> None:
+def write_archive(folder: Path, descriptor: Descriptor, readings: SortedReadings | None = None) -> None:
     """Make readings.parquet from the journal; at every moment there is the old one, or the new one, whole.
+
+    Parameters
+    ----------
+    folder
+        The session.
+    descriptor
+        Goes into the archive.
+    readings
+        All parts, taken in already; they are taken in now where it is None.
 
     Raises
     ------
     OSError
         If the disk refuses; nothing half-written stays.
     """
-    fresh, scratch = folder / f".{ARCHIVE}.new", folder / f".{ARCHIVE}.spill"
+    fresh = folder / f".{ARCHIVE}.new"
+    own = SortedReadings(units_of(descriptor), folder / SCRATCH) if readings is None else None
     try:
-        readings = SortedReadings(
-            folder, {channel.id: channel.unit for channel in descriptor.channels}, scratch
-        )
+        if own is not None:
+            for part in parts_in(folder):
+                own.take(part)
+            readings = own
+        assert readings is not None
         with fresh.open("wb") as file:
             _write(file, readings, descriptor)
             file.flush()
@@ -128,12 +61,18 @@ def write_archive(folder: Path, descriptor: Descriptor) -> None:
         fresh.replace(folder / ARCHIVE)
         sync_folder(folder)
     finally:
-        for path in (fresh, scratch):
-            with contextlib.suppress(OSError):
-                path.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            fresh.unlink(missing_ok=True)
+            if own is not None:
+                own.close()
 
 
-def _schema(units: dict[str, str], descriptor: Descriptor) -> pa.Schema:
+def units_of(descriptor: Descriptor) -> dict[str, str]:
+    """Give the unit of each channel that is described."""
+    return {channel.id: channel.unit for channel in descriptor.channels}
+
+
+def _schema(units: Mapping[str, str], descriptor: Descriptor) -> pa.Schema:
     words = pa.dictionary(pa.int32(), pa.string())
     return pa.schema(
         [
@@ -153,7 +92,10 @@ def _schema(units: dict[str, str], descriptor: Descriptor) -> pa.Schema:
 
 
 def _write(file: BinaryIO, readings: SortedReadings, descriptor: Descriptor) -> None:
-    schema = _schema(readings.units, descriptor)
+    channels = readings.channels()
+    units = units_of(descriptor)
+    units |= {name: unit for name, unit in readings.units.items() if name not in units}
+    schema = _schema(units, descriptor)
     with pyarrow.parquet.ParquetWriter(
         file,
         schema,
@@ -165,28 +107,29 @@ def _write(file: BinaryIO, readings: SortedReadings, descriptor: Descriptor) -> 
         write_statistics=True,
         write_page_checksum=True,
     ) as writer:
-        for channel in readings.channels():
+        for channel in sorted(channels, key=list(units).index):
             for group in readings.groups(channel):
-                writer.write_table(
-                    _table(group, channel, readings.units[channel], schema), row_group_size=GROUP_ROWS
-                )
+                writer.write_table(_table(group, channel, units[channel], schema), row_group_size=GROUP_ROWS)
 
 
 def _constant(text: str, count: int) -> pa.DictionaryArray:
     return pa.DictionaryArray.from_arrays(np.zeros(count, np.int32), [text])
 
 
-def _table(group: _Spilled, channel: str, unit: str, schema: pa.Schema) -> pa.Table:
-    flags, place = np.unique(group["quality"], return_inverse=True)
-    words = [Quality(flag & QUALITY_BITS).text() for flag in flags.tolist()]
-    value = np.ascontiguousarray(group["value"])
+def _table(group: Piece, channel: str, unit: str, schema: pa.Schema) -> pa.Table:
+    count = len(group.t_us)
+    flags, place = np.zeros(1, np.uint16), np.zeros(count, np.int32)
+    if group.quality.any():  # nearly always all are in order
+        flags, place = np.unique(group.quality & QUALITY_BITS, return_inverse=True)
     return pa.Table.from_arrays(
         [
-            pa.array(np.ascontiguousarray(group["t_us"])),
-            _constant(channel, len(group)),
-            pa.array(value, mask=np.isnan(value)),
-            _constant(unit, len(group)),
-            pa.DictionaryArray.from_arrays(place.astype(np.int32), words),
+            pa.array(group.t_us),
+            _constant(channel, count),
+            pa.array(group.value, mask=np.isnan(group.value)),
+            _constant(unit, count),
+            pa.DictionaryArray.from_arrays(
+                place.astype(np.int32), [Quality(flag).text() for flag in flags.tolist()]
+            ),
         ],
         schema=schema,
     )

@@ -215,17 +215,38 @@ def digest_of(path: Path) -> Part:
         return Part(path.name, path.stat().st_size, hashlib.file_digest(file, "sha256").hexdigest())
 
 
-def multipart_digest(paths: Sequence[Path]) -> tuple[int, str]:
-    """Measure all readings as the one stream that a multipart resource is: later headers left out."""
-    total, digest = 0, hashlib.sha256()
-    for number, path in enumerate(paths):
+class ReadingsDigest:
+    """Sizes and digests of the files of readings, each by itself and all as one stream; each is read once."""
+
+    def __init__(self) -> None:
+        self.parts: list[Part] = []
+        self._bytes, self._stream = 0, hashlib.sha256()
+
+    @classmethod
+    def of(cls, paths: Iterable[Path]) -> ReadingsDigest:
+        """Measure finished files."""
+        digest = cls()
+        for path in paths:
+            digest.add(path)
+        return digest
+
+    def add(self, path: Path) -> None:
+        """Measure one more file."""
+        own, size = hashlib.sha256(), 0
+        # In the one stream of a multipart resource the later headers are left out.
+        skip = len(READINGS_HEADER) if self.parts else 0
         with path.open("rb") as file:
-            if number:
-                file.seek(len(READINGS_HEADER))
             while block := file.read(1 << 20):
-                digest.update(block)
-                total += len(block)
-    return total, digest.hexdigest()
+                own.update(block)
+                self._stream.update(memoryview(block)[max(skip - size, 0) :])
+                self._bytes += max(len(block) - max(skip - size, 0), 0)
+                size += len(block)
+        self.parts.append(Part(path.name, size, own.hexdigest()))
+
+    @property
+    def stream(self) -> tuple[int, str]:
+        """Size and digest of all readings as one stream."""
+        return self._bytes, self._stream.hexdigest()
 
 
 def decode_descriptor(content: bytes, path: Path) -> Descriptor:

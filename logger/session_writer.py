@@ -18,7 +18,8 @@ from drivers.base import Clock
 from drivers.clock import ClockPair
 from logger.append_file import replace_file, sync_folder
 from logger.archive import write_archive
-from logger.descriptor import DESCRIPTOR, Descriptor, SessionHeader, SessionState, digest_of, multipart_digest
+from logger.archive_ahead import ArchiveAhead, Prepared
+from logger.descriptor import DESCRIPTOR, Descriptor, SessionHeader, SessionState, digest_of
 from logger.events import EVENTS, EVENTS_HEADER, clock_event, event_line
 from logger.journal import Journal, JournalStatus
 from logger.moments import elapsed_text
@@ -61,6 +62,7 @@ class SessionWriter:
         self._newest_us = 0
         self._lost: _Lost | None = None
         self._stopped = False
+        self._ahead = ArchiveAhead(folder, journal.sync)
 
     @classmethod
     def create(
@@ -200,7 +202,7 @@ class SessionWriter:
             raise StorageError(
                 self._journal.trouble or "the disk does not answer; wait and try again", self.folder
             )
-        warnings = finish(self.folder, self._finished(SessionState.CLOSED))
+        warnings = finish(self.folder, self._finished(SessionState.CLOSED), self._ahead.end())
         unlock_session(self._lock, self.folder)
         self._lock = None
         return warnings
@@ -209,6 +211,7 @@ class SessionWriter:
         """End without closing: for a writer whose disk will not come back. Held rows are lost."""
         if self._lock is not None:
             self._journal.abandon()
+            self._ahead.give_up()
             unlock_session(self._lock, self.folder)
             self._lock = None
 
@@ -233,6 +236,7 @@ class SessionWriter:
             self._lost = None
 
     def _next_part(self) -> None:
+        self._ahead.finished(part_name(self._part), self._descriptor)
         self._part += 1
         name = part_name(self._part)
         self._journal.open(name, READINGS_HEADER)
@@ -243,20 +247,44 @@ class SessionWriter:
         return self._clock.utc_ns() // 1000
 
 
-def finish(folder: Path, descriptor: Descriptor) -> tuple[str, ...]:
-    """Write the final descriptor with sizes and digests, then the archive; gives what did not work."""
+def finish(folder: Path, descriptor: Descriptor, prepared: Prepared | None = None) -> tuple[str, ...]:
+    """Write the final descriptor with sizes and digests, then the archive; gives what did not work.
+
+    Parameters
+    ----------
+    folder
+        The session.
+    descriptor
+        With everything but sizes and digests.
+    prepared
+        The first parts, measured and sorted already; without it all are read now.
+    """
     parts = parts_in(folder)
     warnings: list[str] = []
+    ready = prepared or Prepared(folder, descriptor)
     try:
-        measured = tuple(digest_of(path) for path in (*parts, folder / EVENTS, *results_in(folder)))
+        if not ready.serves(parts, descriptor):  # some other program wrote into a finished part
+            ready.close()
+            ready = Prepared(folder, descriptor)
+        left = parts[len(ready.digest.parts) :]
+        for path in left:
+            ready.digest.add(path)
+        others = (digest_of(path) for path in (folder / EVENTS, *results_in(folder)))
+        measured = (*ready.digest.parts, *others)
         descriptor = replace(descriptor, readings=tuple(path.name for path in parts), parts=measured)
-        replace_file(folder / DESCRIPTOR, descriptor.encode(multipart_digest(parts)))
+        replace_file(folder / DESCRIPTOR, descriptor.encode(ready.digest.stream))
     except OSError as error:
+        ready.close()
         warnings.append(f"the descriptor was not finished: {reason_of(error)}; then run recover")
+        return tuple(warnings)
     try:
-        write_archive(folder, descriptor)
+        for path in left:
+            ready.readings.take(path)
+        write_archive(folder, descriptor, ready.readings)
     except OSError as error:
         warnings.append(f"the archive was not written: {reason_of(error)}; then run recover")
     except SessionError as error:
         warnings.append(str(error))
+    finally:
+        ready.close()
     return tuple(warnings)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import tempfile
 from dataclasses import dataclass, field
 from itertools import zip_longest
@@ -11,7 +12,7 @@ import numpy as np
 
 from analysis.measure import Quality
 from analysis.rows import Rows
-from logger.archive import ARCHIVE, SortedReadings, archive_fault, read_archive
+from logger.archive import ARCHIVE, archive_fault, read_archive, units_of
 from logger.descriptor import DESCRIPTOR, Descriptor, SessionState, digest_of, read_descriptor
 from logger.events import EVENTS, read_events
 from logger.moments import elapsed_text
@@ -19,6 +20,7 @@ from logger.readings_format import QUALITY_BITS, parts_in
 from logger.readings_reader import BadLine, ReadingsReader
 from logger.session_errors import DamagedSessionError, Fault, NotASessionError, StillRecordingError
 from logger.session_lock import is_locked
+from logger.sorted_readings import SortedReadings
 
 MOST_FAULTS = 1000
 
@@ -156,16 +158,19 @@ def _against_descriptor(
 
 def _difference(folder: Path, descriptor: Descriptor) -> str | None:
     """Compare each reading of the archive with the journal; in bounded memory."""
-    units = {channel.id: channel.unit for channel in descriptor.channels}
-    with tempfile.TemporaryDirectory() as scratch:
-        readings = SortedReadings(folder, units, Path(scratch) / "spill")
+    with (
+        tempfile.TemporaryDirectory() as scratch,
+        contextlib.closing(SortedReadings(units_of(descriptor), Path(scratch) / "spill")) as readings,
+    ):
+        for part in parts_in(folder):
+            readings.take(part)
         expected = ((name, group) for name in readings.channels() for group in readings.groups(name))
         for pair, got in zip_longest(expected, read_archive(folder / ARCHIVE)):
             if pair is None or got is None:
                 return "holds another number of readings than the journal; run recover to make it again"
             name, group = pair
-            flags = (group["quality"] & QUALITY_BITS).astype(np.uint16)
-            rows = Rows((name,), group["t_us"], np.zeros(len(group), np.int32), group["value"], flags)
+            flags = (group.quality & QUALITY_BITS).astype(np.uint16)
+            rows = Rows((name,), group.t_us, np.zeros(len(group.t_us), np.int32), group.value, flags)
             if not rows.equals(got):
                 return f"differs from the journal in channel '{name}'; run recover to make it again"
     return None

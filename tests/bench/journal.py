@@ -11,6 +11,7 @@ import statistics
 import tempfile
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -24,10 +25,12 @@ from analysis.rows import Rows
 from analysis.units import Quantity
 from drivers.clock import FollowedClock
 from logger.archive import ARCHIVE, read_archive, write_archive
-from logger.descriptor import SessionHeader, read_descriptor
-from logger.readings_format import LineWriter
+from logger.archive_ahead import Prepared
+from logger.descriptor import Descriptor, SessionHeader, SessionState, read_descriptor
+from logger.events import EVENTS, EVENTS_HEADER
+from logger.readings_format import READINGS_HEADER, LineWriter, part_name, parts_in
 from logger.session import Session
-from logger.session_writer import SessionWriter
+from logger.session_writer import SessionWriter, finish
 
 IDS = tuple(f"plant/{number}" for number in range(20))
 UNITS = dict.fromkeys(IDS, "degC")
@@ -62,6 +65,34 @@ def record(folder: Path, rows: Rows) -> SessionWriter:
     if not writer.flush(120):
         raise SystemExit("the journal did not take the rows")
     return writer
+
+
+def recorded_hours(folder: Path, hours: int) -> Descriptor:
+    """Make the files of readings of so many hours as recording leaves them; gives their descriptor."""
+    folder.mkdir()
+    (folder / EVENTS).write_bytes(EVENTS_HEADER)
+    lines, an_hour = LineWriter(UNITS), 36_000 * len(IDS)
+    rows = sample(an_hour)
+    for hour in range(hours):
+        later = replace(rows, t_us=rows.t_us + hour * 3_600_000_000)
+        with (folder / part_name(hour + 1)).open("wb") as file:
+            file.write(READINGS_HEADER)
+            for start in range(0, an_hour, 50_000):
+                file.write(lines.encode(later.take(slice(start, start + 50_000))))
+    channels = [Channel(name, Quantity.TEMPERATURE, unit) for name, unit in UNITS.items()]
+    described = Descriptor(SessionHeader()).with_channels(channels)
+    return replace(
+        described, state=SessionState.CLOSED, rows=hours * an_hour, duration_us=hours * 3_600_000_000
+    )
+
+
+def closing(folder: Path, descriptor: Descriptor) -> tuple[float, float]:
+    """Seconds to close a session, its parts but the last prepared while recording, and with none prepared."""
+    prepared = Prepared(folder, descriptor)
+    for part in parts_in(folder)[:-1]:
+        prepared.take(part)
+    ahead = seconds(lambda: finish(folder, descriptor, prepared), 1)
+    return ahead, seconds(lambda: finish(folder, descriptor), 1)
 
 
 def by_csv_module(path: Path, rows: Rows) -> None:
@@ -129,6 +160,12 @@ def run(quick: bool) -> list[dict[str, Any]]:
             "archive from the journal (reading, sorting, writing), against writing the sorted table alone",
             seconds(lambda: write_archive(session, descriptor), repeats),
             seconds(lambda: by_pyarrow(folder / "peer.parquet", table), repeats), 0.05,
+        )  # fmt: skip
+        hours = 4 if quick else 24
+        described = recorded_hours(folder / "hours", hours)
+        row(
+            f"closing {hours} h of twenty channels at 10 Hz, prepared meanwhile, against all at the end",
+            *closing(folder / "hours", described), 1.5 if quick else 3.0,
         )  # fmt: skip
         columns = pyarrow.csv.ConvertOptions(include_columns=["elapsed_s", "channel", "value"])
         by_csv = seconds(
