@@ -23,6 +23,8 @@ from analysis.windows import Stretch
 
 EXTRA_SYMBOLS: dict[str, Quantity] = {
     "source_change": Quantity.TEMPERATURE_DIFFERENCE,
+    "leaving_water_above_freezing": Quantity.TEMPERATURE_DIFFERENCE,
+    "cut_out_above_freezing": Quantity.TEMPERATURE_DIFFERENCE,
     "load_change": Quantity.TEMPERATURE_DIFFERENCE,
     "liquid_approach": Quantity.TEMPERATURE_DIFFERENCE,
     "subcooling_share": Quantity.RATIO,

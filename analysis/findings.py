@@ -120,7 +120,9 @@ def _settle(
             "its signs are not there" if weighed.against or not weighed.missing else "not enough is measured"
         )
     elif not visit.running and not rule.while_stopped:
-        status, reason = Status.HELD, "the machine does not run: take readings while it does"
+        # What a standing machine shows is no sign of anything that needs it to run.
+        strength, status = 0.0, Status.DECLINED
+        reason = "the machine does not run: take readings while it does"
     elif visit.just_started and not (rule.at_start or rule.while_stopped):
         status, reason = Status.HELD, "the machine has just started: wait until it has settled"
     elif conflicts and (rule.charge or rule.settled):

@@ -111,10 +111,10 @@ def _water_above_freezing(visit: Visit, lines: list[Line], failed: list[str]) ->
     if visit.mode != "heating" or visit.just_started or leaving is None or liquid is None:
         return  # in a start the water is on its way: not judged
     u = math.hypot(leaving.u, liquid.u_freezing_point)
-    margin = seen_value("freeze_margin", leaving.value - liquid.freezing_point, u, leaving.points)
-    lines.append(
-        Line.of(margin, LEAST_FREEZE_MARGIN, math.inf, COMMON, "leaving water above its freezing point")
+    margin = seen_value(
+        "leaving_water_above_freezing", leaving.value - liquid.freezing_point, u, leaving.points
     )
+    lines.append(Line.of(margin, LEAST_FREEZE_MARGIN, math.inf, COMMON))
     if margin.value < LEAST_FREEZE_MARGIN:
         failed.append("the leaving water is close to freezing")
 
@@ -248,10 +248,8 @@ def _freeze(visit: Visit, card: UnitCard | None) -> Proof:
             reasons.append("close to freezing: be ready to stop the machine")
     if card is not None and card.cut_out is not None and liquid is not None:
         over = card.cut_out.setting - liquid.freezing_point
-        above = seen_value("freeze_margin", over, liquid.u_freezing_point)
-        lines.append(
-            Line.of(above, 0.0, math.inf, f"card: {card.cut_out.source}", "cut-out above freezing point")
-        )
+        above = seen_value("cut_out_above_freezing", over, liquid.u_freezing_point)
+        lines.append(Line.of(above, 0.0, math.inf, f"card: {card.cut_out.source}"))
         if over < 0.0:
             verdict = Verdict.NOT_MET
             reasons.append("the cut-out is set below the freezing point of the liquid")

@@ -138,7 +138,11 @@ def verdict_text(found: VerdictOfVisit, preset: PresetName, title: str = "") -> 
     lines = [title] if title else []
     lines.append(f"Mode {visit.mode or 'not declared'}, {visit.refrigerant or 'refrigerant not declared'}.")
     if not visit.steady:
-        lines.append("The machine had not settled: what needs settling is held.")
+        lines.append(
+            "The machine had not settled: what needs settling is held."
+            if visit.running
+            else "It did not run: only what a standing machine shows is judged; take readings while it runs."
+        )
     for conflict in found.conflicts:
         lines += ["", f"CHECK: {conflict.sentence}", f"  {conflict.ask}"]
     lines += ["", f"Water proven: {found.water.verdict.value}. {found.water.reason}"]

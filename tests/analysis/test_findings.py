@@ -357,3 +357,11 @@ def test_an_undeclared_mode_comes_from_the_load_side_and_never_from_the_source()
     assert any(conflict.code == "source_probes_swapped" for conflict in still.conflicts)
     no_load = phase("water-right", load_entering_temperature="", load_leaving_temperature="")
     assert find(dataclasses.replace(no_load, mode=""), read_card()).visit.mode == ""
+
+
+def test_a_machine_that_stands_still_gives_no_cause_that_needs_it_to_run() -> None:
+    found = find(dataclasses.replace(phase("as-found"), running=False, steady=False), read_card())
+    assert not [f.code for f in found.findings if f.status is not Status.DECLINED]
+    assert {f.strength for f in found.findings if "does not run" in f.reason} == {0.0}
+    lines = {line.symbol for line in found.water.lines}
+    assert "freeze_margin" not in lines, "the leaving water's distance has a name of its own"
