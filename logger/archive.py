@@ -181,22 +181,30 @@ def _rows(table: pa.Table) -> Rows:
     )
 
 
-def made_from(path: Path) -> tuple[Part, ...] | None:
-    """Say which files of readings an archive was made from; None if it is damaged or does not say."""
+def described_in(path: Path) -> Descriptor | None:
+    """Give the descriptor that an archive was made with; None if it is damaged or does not say."""
     try:
-        written = pyarrow.parquet.read_schema(path).metadata[DESCRIPTOR.encode()]
-        return _of_readings(decode_descriptor(written, path).parts)
+        return decode_descriptor(pyarrow.parquet.read_schema(path).metadata[DESCRIPTOR.encode()], path)
     except (pa.ArrowException, OSError, KeyError, TypeError, DamagedSessionError):
         return None
 
 
+def made_from(path: Path) -> tuple[Part, ...] | None:
+    """Say which files of readings an archive was made from; None if it is damaged or does not say."""
+    described = described_in(path)
+    return None if described is None else readings_of(described)
+
+
+def units_in(path: Path) -> dict[str, str]:
+    """Give each channel's unit as a whole archive states it."""
+    prefix = b"unit of "
+    found = pyarrow.parquet.read_schema(path).metadata.items()
+    return {key[len(prefix) :].decode(): unit.decode() for key, unit in found if key.startswith(prefix)}
+
+
 def readings_of(descriptor: Descriptor) -> tuple[Part, ...]:
     """Give the finished files of readings; events may still be added to a closed session."""
-    return _of_readings(descriptor.parts)
-
-
-def _of_readings(parts: tuple[Part, ...]) -> tuple[Part, ...]:
-    return tuple(part for part in parts if part.path.startswith("readings"))
+    return tuple(part for part in descriptor.parts if part.path.startswith("readings"))
 
 
 def archive_fault(folder: Path, descriptor: Descriptor) -> str | None:

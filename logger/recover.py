@@ -1,5 +1,6 @@
 """Repairing a session that was broken off or damaged: whole rows stay, the rest is cut out and kept beside.
 
+Readings that a closed session's files have lost are put back from its archive (:mod:`logger.restore`).
 Nothing is thrown away: before a file is changed, the file as it was is put into the folder ``damaged``.
 """
 
@@ -19,11 +20,12 @@ from analysis.measure import Channel
 from analysis.timeline import Event
 from analysis.units import Quantity, UnitError, quantity_of
 from logger.append_file import replace_file, sync_folder
-from logger.archive import ARCHIVE, archive_fault, read_archive
+from logger.archive import ARCHIVE, archive_fault, described_in, read_archive
 from logger.descriptor import DESCRIPTOR, Descriptor, SessionHeader, SessionState, digest_of, read_descriptor
 from logger.events import EVENTS, EVENTS_HEADER, event_line, parse_event
 from logger.readings_format import READINGS_HEADER, header_length, part_name, parts_in
 from logger.readings_reader import BadLine, ReadingsReader
+from logger.restore import Restored, restore
 from logger.results_format import RESULTS, results_in, whole_results
 from logger.session_errors import (
     DamagedSessionError,
@@ -50,6 +52,8 @@ class Recovery:
     cut: tuple[Fault, ...]
     """Each piece that was cut out, with file, line and reason."""
     warnings: tuple[str, ...] = ()
+    restored: Restored | None = None
+    """What was put back from the archive."""
 
     @property
     def sentence(self) -> str:
@@ -57,7 +61,8 @@ class Recovery:
         if not self.changed:
             return f"Nothing to recover: {self.rows} readings, all files in order."
         cut = f"{len(self.cut)} damaged pieces cut out" if self.cut else "nothing had to be cut out"
-        return f"Recovered: {self.rows} readings kept, {cut}."
+        back = f"; {self.restored.sentence}" if self.restored is not None else ""
+        return f"Recovered: {self.rows} readings kept, {cut}{back}."
 
 
 @dataclass
@@ -109,6 +114,7 @@ def _recover(folder: Path, utc_us: int) -> Recovery:
     repaired = bool(cut)
     reader = ReadingsReader({channel.id: channel.unit for channel in descriptor.channels})
     rows, newest_us = 0, 0
+    kept: set[Path] = set()
     for path in parts_in(folder) or [folder / part_name(1)]:
         path.touch()
         pieces: list[_Piece] = []
@@ -124,9 +130,14 @@ def _recover(folder: Path, utc_us: int) -> Recovery:
             headless = not header_length(file.read(len(READINGS_HEADER)))
         if pieces or headless:
             _keep(path)
+            kept.add(path)
             _write_without(path, pieces, headless)
             repaired = True
         cut += [_fault(path.name, piece) for piece in pieces]
+    restored = restore(folder, descriptor, lambda path: None if path in kept else _keep(path))
+    if restored is not None:
+        repaired, rows = True, rows + restored.rows - restored.changed
+        newest_us = max(newest_us, descriptor.duration_us or 0)
     cut += _cut_results(folder)
     events, cut_events = _events(folder)
     cut += cut_events
@@ -144,10 +155,11 @@ def _recover(folder: Path, utc_us: int) -> Recovery:
         )
     summary = "; ".join(str(fault) for fault in cut[:20]) or "nothing had to be cut out"
     more = f"; and {len(cut) - 20} more" if len(cut) > 20 else ""
-    told = Event(newest_us, utc_us, "recovered", "", f"{rows} readings kept; {summary}{more}")
+    back = f"; {restored.sentence}" if restored is not None else ""
+    told = Event(newest_us, utc_us, "recovered", "", f"{rows} readings kept; {summary}{more}{back}")
     replace_file(folder / EVENTS, events + event_line(told))
     finished = replace(descriptor, state=SessionState.RECOVERED, rows=rows, duration_us=newest_us)
-    return Recovery(True, rows, tuple(cut), more_archived + finish(folder, finished))
+    return Recovery(True, rows, tuple(cut), more_archived + finish(folder, finished), restored)
 
 
 def _descriptor(folder: Path) -> tuple[Descriptor, list[Fault]]:
@@ -166,6 +178,9 @@ def _descriptor(folder: Path) -> tuple[Descriptor, list[Fault]]:
                     if event.kind == "clock":
                         start_us = event.utc_us - event.t_us
                         break
+        if (described := described_in(folder / ARCHIVE)) is not None:
+            what = f"taken from {ARCHIVE}, as it was when the session was closed"
+            return described, [Fault(DESCRIPTOR, error.line, f"{error.sentence.split(';')[0]}; {what}")]
         header = SessionHeader(utc_start_us=start_us, title=folder.name)
         what = "made again from the readings and events: labels, uncertainties and set-up are not known"
         return Descriptor(header), [Fault(DESCRIPTOR, error.line, f"{error.sentence.split(';')[0]}; {what}")]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
@@ -19,10 +20,18 @@ from logger.session import Session
 from logger.session_errors import NotASessionError, SessionError
 from logger.session_files import LONGEST_US
 from logger.setup_file import Setup, curve_of_table, find_curve
+from logger.wholeness import doubt_about
 
 
-def open_session(folder: str) -> Session:
-    """Open a session for a command.
+def open_session(folder: str, *, tell: bool = True) -> Session:
+    """Open a session for a command; damage to its files is told in one line of the error output.
+
+    Parameters
+    ----------
+    folder
+        Its place.
+    tell
+        False where it was told already, or is told in another way.
 
     Raises
     ------
@@ -30,11 +39,14 @@ def open_session(folder: str) -> Session:
         With exit status 3 where it is damaged, 2 where it is not there.
     """
     try:
-        return Session.open(Path(folder))
+        session = Session.open(Path(folder))
     except NotASessionError as error:
         raise CommandError(f"{error}.") from None
     except SessionError as error:
         raise DamagedInputError(f"{error}.") from None
+    if tell and (doubt := doubt_about(session)) is not None:
+        print(f"Note: {doubt}", file=sys.stderr)
+    return session
 
 
 def end_us(session: Session) -> int:

@@ -94,7 +94,7 @@ def summarise(folder: str) -> list[Row]:
     path = Path(folder)
     common: Row = {"folder": folder, "key": key_of(path)}
     try:
-        session = open_session(folder)
+        session = open_session(folder, tell=False)
         studied = study(session)
     except CommandError as refused:
         return [common | {"fault": str(refused)}]

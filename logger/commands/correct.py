@@ -12,7 +12,7 @@ from logger.replay import open_session
 
 def run(args: argparse.Namespace) -> int:
     """Append the correction and say what to do next."""
-    session = open_session(args.session)
+    session = open_session(args.session, tell=False)
     since = parse_length(args.since)
     event = amend(session, args.kind, args.channel, args.text, round(since * 1e6))
     about = f" of {event.subject}" if event.subject else ""

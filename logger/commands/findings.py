@@ -42,7 +42,7 @@ def card_for(path: str, given: str | None) -> UnitCard | None:
     """Read the card that the person names, else the one that lies beside or in the session."""
     if given:
         return read_card(Path(given))
-    return None if path.endswith(".toml") else find_card([open_session(path)])
+    return None if path.endswith(".toml") else find_card([open_session(path, tell=False)])
 
 
 def run(args: argparse.Namespace) -> int:

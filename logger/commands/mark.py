@@ -16,7 +16,7 @@ from logger.visit_file import parse_at
 
 def run(args: argparse.Namespace) -> int:
     """Append the mark."""
-    session = open_session(args.session)
+    session = open_session(args.session, tell=False)
     text = plain(args.text).strip()
     if not text:
         raise CommandError("A mark needs a text; write what was seen or done.")

@@ -12,7 +12,7 @@ from logger.verify import verify
 
 def run(args: argparse.Namespace) -> int:
     """Print each fault with file and line."""
-    session = open_session(args.session)
+    session = open_session(args.session, tell=False)
     faults = verify(session.folder)
     if args.json:
         found = [{"file": f.file, "line": f.line, "fault": f.sentence} for f in faults]

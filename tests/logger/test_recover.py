@@ -48,13 +48,14 @@ def test_a_broken_off_session_becomes_whole(tmp_path: Path) -> None:
     assert contents(folder) == before
 
 
-def test_an_archive_that_holds_more_than_the_journal_is_kept(tmp_path: Path) -> None:
-    folder = recorded(tmp_path / "s", ROWS)
-    path, before = folder / "readings.csv", (folder / ARCHIVE).read_bytes()
-    path.write_bytes(path.read_bytes()[:500])
+def test_an_archive_of_other_files_that_holds_more_is_kept(tmp_path: Path) -> None:
+    folder = recorded(tmp_path / "s", ROWS.take(slice(0, 60)))
+    other = (recorded(tmp_path / "other", ROWS) / ARCHIVE).read_bytes()
+    (folder / ARCHIVE).write_bytes(other)
     done = recover(folder)
-    assert done.rows < len(ROWS)
-    assert (folder / DAMAGED / ARCHIVE).read_bytes() == before
+    assert done.rows == 60
+    assert done.restored is None
+    assert (folder / DAMAGED / ARCHIVE).read_bytes() == other
     assert f"{len(ROWS)} readings" in done.warnings[0]
     assert f"{DAMAGED}/{ARCHIVE}" in done.warnings[0]
 
@@ -87,6 +88,7 @@ def test_garbage_inside_takes_only_the_rows_it_touches(
     tmp_path_factory: pytest.TempPathFactory, data: st.DataObject
 ) -> None:
     folder = recorded(tmp_path_factory.mktemp("inside") / "s", ROWS)
+    (folder / ARCHIVE).unlink()  # from it the rows would be put back
     path = folder / "readings.csv"
     content = path.read_bytes()
     where = data.draw(st.integers(50, len(content) - 1))
