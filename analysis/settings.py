@@ -102,11 +102,13 @@ def reconnected(before: Settings, from_us: int, channels: Iterable[str]) -> Sett
 
 
 def _reconnects(events: Sequence[Event], channels: Mapping[str, Channel]) -> list[tuple[int, str]]:
-    """Moments at which a link came back: its channels' windows must not span them."""
+    """Moments at which a link or the computer came back: its channels' windows must not span them."""
     seen: set[str] = set()
     found: list[tuple[int, str]] = []
     for event in events:
-        if event.kind == "link" and event.text.split(":")[0].strip() == "live":
+        if event.kind == "suspended":
+            found += [(event.t_us, name) for name in channels]
+        elif event.kind == "link" and event.text.split(":")[0].strip() == "live":
             if event.subject in seen:
                 prefix = event.subject + "/"
                 found += [(event.t_us, name) for name in channels if name.startswith(prefix)]

@@ -51,6 +51,7 @@ KINDS = {
     "thinned": "readings that a watch left out, counted for each channel",
     "machine": "the compressor starts or stops, as the watch saw it",
     "storage": "from when to when the disk refused, and what became of the readings",
+    "suspended": "how long the computer slept; nothing was read meanwhile, and time since t = 0 left it out",
     "awake": "why the computer could not be kept from sleeping",
     "stop": "why the recording ended",
     "recovered": "what was repaired in the files",

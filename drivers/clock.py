@@ -1,18 +1,32 @@
 """Clocks: the computer's own, and one that follows a simulated machine.
 
 Time in a session is monotonic. UTC is stored beside it in pairs, so that a jump of the wall clock never
-reorders or loses a reading, and so that a suspended computer is noticed.
+reorders or loses a reading. Monotonic time may stand still while the computer sleeps; where the system tells
+for how long it did, a sleep is known apart from a jump of the wall clock.
 """
 
 from __future__ import annotations
 
+import sys
 import time
 from dataclasses import dataclass
+from typing import Protocol, runtime_checkable
 
 from drivers.base import Clock
 
+SLEEP_NS = 1_000_000_000
+"""A shorter sleep is none: no reading is missed that a probe would not miss by itself."""
 JUMP_NS = 2_000_000_000
 """A change of (UTC - monotonic) beyond this is an event; wall clocks drift less between two looks."""
+
+
+@runtime_checkable
+class KnowsSleep(Protocol):
+    """A clock that knows how long the computer has slept."""
+
+    def slept_ns(self) -> int:
+        """Nanoseconds in all."""
+        ...
 
 
 class SystemClock:
@@ -25,6 +39,21 @@ class SystemClock:
     def utc_ns(self) -> int:
         """Nanoseconds since 1970-01-01 UTC."""
         return time.time_ns()
+
+    def slept_ns(self) -> int:
+        """Nanoseconds that the computer has slept and monotonic time has left out; 0 where it is not told.
+
+        Linux keeps a second monotonic clock, which goes on in sleep.
+        """
+        if sys.platform != "linux":
+            return 0
+        for _ in range(5):  # a pause between the looks at both clocks is no sleep
+            before, boot_ns, after = (
+                time.monotonic_ns(), time.clock_gettime_ns(time.CLOCK_BOOTTIME), time.monotonic_ns()
+            )  # fmt: skip
+            if after - before < SLEEP_NS // 10:
+                break
+        return boot_ns - after
 
 
 class FollowedClock:
@@ -57,19 +86,33 @@ class ClockPair:
 
     mono_ns: int
     utc_ns: int
+    slept_ns: int = 0
 
     @classmethod
     def now(cls, clock: Clock) -> ClockPair:
-        """Read both clocks."""
-        return cls(clock.monotonic_ns(), clock.utc_ns())
+        """Read both clocks, and how long the computer has slept if the clock knows."""
+        slept_ns = clock.slept_ns() if isinstance(clock, KnowsSleep) else 0
+        return cls(clock.monotonic_ns(), clock.utc_ns(), slept_ns)
+
+    def slept_since(self, earlier: ClockPair) -> int:
+        """Say how long the computer slept since an earlier pair [ns]; 0 if it did not.
+
+        Examples
+        --------
+        >>> ClockPair(10, 60_000_000_010, 60_000_000_000).slept_since(ClockPair(0, 0)) // 10**9
+        60
+        """
+        slept = self.slept_ns - earlier.slept_ns
+        return slept if slept > SLEEP_NS else 0
 
     def jump_since(self, earlier: ClockPair) -> int:
-        """Say by how much UTC moved against monotonic time since an earlier pair [ns]; 0 if it is no jump.
+        """Say by how much UTC moved since an earlier pair beyond what time passed [ns]; 0 if it is no jump.
 
         Examples
         --------
         >>> ClockPair(10, 3_600_000_000_010).jump_since(ClockPair(0, 0)) // 10**9
         3600
         """
-        moved = (self.utc_ns - earlier.utc_ns) - (self.mono_ns - earlier.mono_ns)
+        passed = self.mono_ns - earlier.mono_ns + self.slept_since(earlier)
+        moved = (self.utc_ns - earlier.utc_ns) - passed
         return moved if abs(moved) > JUMP_NS else 0

@@ -9,7 +9,7 @@ from __future__ import annotations
 import asyncio
 import time
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -232,10 +232,18 @@ class Engine:
     def _live(self, link: Link) -> None:
         """Begin the windows of a link's channels anew when it has come back."""
         if link.lived:
-            settings = self._analyser.settings
-            mine = [name for name in self._analyser.channels if name.startswith(f"{link.name}/")]
-            settings.append(reconnected(settings[-1], max(self.elapsed_us(), settings[-1].from_us), mine))
+            self._begin_anew(name for name in self._analyser.channels if name.startswith(f"{link.name}/"))
         link.lived = True
+
+    def _begin_anew(self, channels: Iterable[str]) -> None:
+        """Let no window of these channels span this moment."""
+        settings = self._analyser.settings
+        settings.append(reconnected(settings[-1], max(self.elapsed_us(), settings[-1].from_us), channels))
+
+    def _suspended(self, slept_ns: int) -> None:
+        """Tell of a sleep: what was read before and after it does not belong into one window."""
+        self._begin_anew(self._analyser.channels)
+        self._note("suspended", "", f"{slept_ns / 1e9:.1f} s: the computer slept, and nothing was read")
 
     def _tell_refused(self, *, all_now: bool = False) -> None:
         """Write what was refused, gathered over ten seconds so that noise does not flood the events."""
@@ -303,10 +311,12 @@ class Engine:
         if self.watch is not None:
             self._tell_noticed(self.watch.noticed(now_us))
         pair = ClockPair.now(self._clock)
-        jump = pair.jump_since(self._pair)
+        jump, slept = pair.jump_since(self._pair), pair.slept_since(self._pair)
+        if slept:
+            self._suspended(slept)
         if jump:
             self._note("clock", "", f"the wall clock moved by {jump / 1e9:+.1f} s, or the computer slept")
-        if jump or pair.mono_ns - self._pair.mono_ns >= CLOCK_EVERY_US * 1000:
+        if jump or slept or pair.mono_ns - self._pair.mono_ns >= CLOCK_EVERY_US * 1000:
             self._write(clock_event(now_us, pair.utc_ns // 1000))
             self._pair = pair
 

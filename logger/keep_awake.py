@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 
 _log = logging.getLogger(__name__)
-HELP = "switch off sleep in the system's power settings; a sleep shows as a clock event"
+HELP = "switch off sleep in the system's power settings; a sleep shows among the events"
 
 
 @contextmanager

@@ -73,6 +73,7 @@ def morning_facts(session: Session) -> dict[str, Any]:
         "clock": [
             {"at": e.t_us / 1e6, "text": e.text} for e in events if e.kind == "clock" and "moved" in e.text
         ],
+        "suspended": [{"at": e.t_us / 1e6, "text": e.text} for e in events if e.kind == "suspended"],
         "sleep": [event.text for event in events if event.kind == "awake"],
         "ended": next((event.text for event in events if event.kind == "stop"), "broken off"),
     }
@@ -115,7 +116,7 @@ def morning_text(facts: dict[str, Any]) -> str:
         for name, count in facts["connections"].items()
         if count > 1
     ]
-    for key in ("storing", "clock"):
+    for key in ("storing", "clock", "suspended"):
         lines += [f"{key} at {duration(one['at'])}: {one['text']}" for one in facts[key]]
     return "\n".join(lines)
 

@@ -137,6 +137,7 @@ def _happenings(session: Session) -> list[str]:
     counts = Counter(event.kind for event in session.events)
     words = {
         "dropout": "dropouts",
+        "suspended": "times asleep, with nothing read,",
         "rejected": "reports of refused lines",
         "lost": "losses",
         "recovered": "recoveries",

@@ -214,6 +214,7 @@ _CLEAN: dict[str, Callable[[str], str | None]] = {
     "mode": _if_among(*MODES),
     "phase": _if_among(*PHASES),
     "dropout": _only(_LENGTH),
+    "suspended": _only(_LENGTH),
     "rejected": lambda _: "",
     "lost": lambda _: "",
     "late": lambda _: "",

@@ -25,7 +25,9 @@ from logger.replay import end_us
 from logger.session import Session
 from logger.shown_values import plain, shown_uncertainty, shown_value
 
-_OF_MACHINE = frozenset({"clock", "link", "channel", "stop", "rejected", "lost", "dropout", "recovered"})
+_OF_MACHINE = frozenset(
+    {"clock", "link", "channel", "stop", "rejected", "lost", "dropout", "recovered", "suspended"}
+)
 """Events that the program writes by itself; all others are somebody's."""
 _AGAINST = frozenset({"rejected", "lost", "recovered", "channel"})
 _DROPOUT_S = re.compile(r"([0-9]+(?:\.[0-9]+)?) s\b", re.ASCII)

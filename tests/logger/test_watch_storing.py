@@ -12,9 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.measure import Quality, Reading
+from drivers.clock import ClockPair, SystemClock
 from logger import append_file
 from logger.live_table import live_table
+from logger.morning import morning_facts, morning_text
 from logger.plain_console import PlainConsole
+from logger.replay import analyse_session
 from logger.session import Session
 from logger.verify import verify
 from tests.logger.watched import NS, Bench
@@ -183,3 +186,49 @@ def test_readings_of_a_past_moment_after_a_jump_stay_in_order_of_arrival(tmp_pat
     session = Session.open(tmp_path / "s")
     assert [v for _, v in stored(session)] == [*map(float, range(10)), 99.0]
     assert verify(tmp_path / "s") == []
+
+
+def test_a_sleep_of_the_computer_is_told_and_no_window_spans_it(tmp_path: Path) -> None:
+    bench = Bench(tmp_path / "s")
+    for second in range(400):
+        if second == 350:
+            bench.clock.sleep(3600.0)
+        bench.clock.on(1.0)
+        bench.give(ps=8.0, ts=5.0)
+        bench.tick()
+    shown = bench.engine.snapshot().newest
+    assert shown is not None
+    window = shown.judgement.statistics["suction_temperature"]
+    assert window.rows[-1] <= 50
+    bench.end()
+    session = Session.open(tmp_path / "s")
+    (told,) = [event for event in session.events if event.kind == "suspended"]
+    assert told.text == "3600.0 s: the computer slept, and nothing was read"
+    assert told.t_us == 351_000_000
+    assert not any("moved" in event.text for event in session.events if event.kind == "clock")
+    again = list(analyse_session(session))[-1].judgement.statistics["suction_temperature"]
+    assert again.rows[-1] <= 52
+    facts = morning_facts(session)
+    assert facts["suspended"] == [{"at": 351.0, "text": told.text}]
+    assert "suspended at 5:51: 3600.0 s" in morning_text(facts)
+    assert verify(tmp_path / "s") == []
+
+
+def test_a_sleep_and_a_step_of_the_wall_clock_are_told_apart(tmp_path: Path) -> None:
+    bench = Bench(tmp_path / "s")
+    bench.clock.on(1.0)
+    bench.clock.sleep(100.0)
+    bench.clock.utc -= 7 * NS
+    bench.tick()
+    bench.end()
+    events = Session.open(tmp_path / "s").events
+    assert [e.text.split(":")[0] for e in events if e.kind == "suspended"] == ["100.0 s"]
+    assert [e.text.split(" s")[0] for e in events if e.kind == "clock" and "moved" in e.text] == [
+        "the wall clock moved by -7.0"
+    ]
+
+
+def test_the_real_clock_has_not_slept_between_two_looks() -> None:
+    clock = SystemClock()
+    assert ClockPair.now(clock).slept_since(ClockPair.now(clock)) == 0
+    assert clock.slept_ns() + 1_000_000 >= 0

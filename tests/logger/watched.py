@@ -26,13 +26,21 @@ class ByHand:
     """A clock whose two faces are moved by hand."""
 
     def __init__(self) -> None:
-        self.mono, self.utc = 0, START_UTC_NS
+        self.mono, self.utc, self.slept = 0, START_UTC_NS, 0
 
     def monotonic_ns(self) -> int:
         return self.mono
 
     def utc_ns(self) -> int:
         return self.utc
+
+    def slept_ns(self) -> int:
+        return self.slept
+
+    def sleep(self, seconds: float) -> None:
+        """Let the computer sleep: only the wall clock goes on."""
+        self.utc += round(seconds * NS)
+        self.slept += round(seconds * NS)
 
     def on(self, seconds: float) -> None:
         """Let time pass on both."""
