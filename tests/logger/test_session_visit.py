@@ -82,7 +82,7 @@ def test_a_stopped_machine_is_not_judged_as_a_running_one(tmp_path: Path) -> Non
     found = find(flowing, read_card())
     assert [f.code for f in found.with_status(Status.ACTIVE)] == []
     low = next(f for f in found.findings if f.code == "low_source_flow")
-    assert low.status is Status.HELD
+    assert (low.status, low.strength, low.supporting) == (Status.DECLINED, 0.0, ())
     assert "does not run" in low.reason
 
 
