@@ -337,11 +337,7 @@ class Window(QWidget):
         self._marked = time.monotonic()
 
     def _silence(self) -> None:
-        """Silence the act-now that is heard, else all sounds, or let them be heard again."""
-        if self.sounds.on and self._cues.acting:
-            self._cues.silence(time.monotonic())
-            self.tell("act now is silenced for 5 min; S once more silences every sound")
-            return
+        """Silence all sounds, or let them be heard again; an alarm's ends when somebody answers it."""
         self.sounds.on = not self.sounds.on
         words = self.sounds.missing or "sounds are on: mark, undo, settled, a point lost, act now"
         self.tell(words if self.sounds.on else "sounds are off")
@@ -435,8 +431,7 @@ class Window(QWidget):
             return
         key = event.key()
         if key == Qt.Key.Key_Left and time.monotonic() - self._marked < BACK_DATE_S:
-            self.source.back_date(5.0)
-            self.redraw()
+            self.act("back 5")
         elif key in (Qt.Key.Key_Left, Qt.Key.Key_Right):
             move = getattr(self.source, "move", None)
             if move is not None:

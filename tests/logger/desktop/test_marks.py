@@ -15,9 +15,9 @@ from PySide6.QtCore import QCoreApplication, QEvent, Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QApplication
 
+from analysis.alarm_standing import AlarmState
 from analysis.timeline import Event
-from logger.desktop.bands import Judged
-from logger.desktop.cues import ACT_EVERY_S, SHELVED_S, CueWatch
+from logger.desktop.cues import ACT_EVERY_S, CueWatch
 from logger.desktop.remembered import FILE, Remembered, remember, remembered
 from logger.desktop.review import Review, marks_of
 from logger.desktop.sounds import TONES, Cue, Sounds, wav
@@ -178,7 +178,6 @@ def test_sounds_follow_marks_and_one_key_silences_them(window: Window) -> None:
     window.act("mark")
     window.act("undo")
     assert [cue for cue in heard.cues if cue != "act"] == ["mark", "undo"]
-    window._cues.acting = False
     window.keyPressEvent(_key(PRESS, Qt.Key.Key_S))
     assert any("sounds are off" in text.text for text in window.scene.texts)
     before = len(heard.cues)
@@ -186,14 +185,16 @@ def test_sounds_follow_marks_and_one_key_silences_them(window: Window) -> None:
     assert len(heard.cues) == before
 
 
-def test_act_now_is_heard_until_silenced_and_again_after_five_minutes() -> None:
-    watch, present = CueWatch(), replace(stage("as-left")[0], judged={"freeze_margin": Judged.ACT})
+def test_an_alarm_is_heard_until_somebody_answers_it() -> None:
+    watch, present = CueWatch(), stage("as-found")[0]
+    assert present.calling is not None
     assert watch.step(present, 0.0) == "act"
     assert watch.step(present, 1.0) is None
     assert watch.step(present, ACT_EVERY_S) == "act"
-    watch.silence(10.0)
-    assert watch.step(present, 20.0) is None
-    assert watch.step(present, 10.0 + SHELVED_S) == "act"
+    answered = replace(present.calling.standing, state=AlarmState.ACKNOWLEDGED)
+    seen = replace(present, alarms=(replace(present.calling, standing=answered),))
+    assert watch.step(seen, 20.0) is None
+    assert watch.step(present, 30.0) == "act", "a new one is heard again"
 
 
 def test_settled_and_a_lost_point_are_heard_once() -> None:
@@ -239,7 +240,6 @@ def test_where_there_is_no_player_that_is_said(window: Window) -> None:
     assert none.missing.startswith("no sound player found: install one of pw-play, paplay, aplay")
     none.on = False
     window.sounds = none
-    window._cues.acting = False
     window.act("silence")
     assert any("no sound player found" in text.text for text in window.scene.texts)
 
