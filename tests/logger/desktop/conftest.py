@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import os
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import pytest
@@ -24,3 +25,17 @@ def application() -> QApplication:
     found = QApplication.instance() or QApplication(["evenrun"])
     assert isinstance(found, QApplication)
     return found
+
+
+@pytest.fixture(autouse=True)
+def _no_window_outlives_its_test(application: QApplication) -> Iterator[None]:
+    """Destroy every window here, in its own thread.
+
+    Left to the garbage collector, which runs in whatever thread asks for memory, a window and its timers may
+    be destroyed in a writer's thread; Qt then keeps a dead timer and the next look at the events crashes.
+    """
+    yield
+    import shiboken6
+
+    for window in application.topLevelWidgets():
+        shiboken6.delete(window)
