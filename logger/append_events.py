@@ -13,6 +13,7 @@ from logger.events import EVENTS, EVENTS_HEADER, event_line
 from logger.readings_format import parts_in
 from logger.session_errors import DamagedSessionError, Fault, SessionError, StorageError, reason_of
 from logger.session_lock import lock_session, unlock_session
+from logger.session_summary import keep_summary
 from logger.verify import verify
 
 
@@ -36,6 +37,7 @@ def append_events(folder: Path, events: Sequence[Event]) -> None:
             unlock_session(lock, folder)
     except OSError as error:
         raise StorageError(f"the events were not stored: {reason_of(error)}", folder) from None
+    keep_summary(folder)
 
 
 def _append(folder: Path, events: Sequence[Event]) -> None:

@@ -29,6 +29,7 @@ from logger.events import clock_event
 from logger.journal import JournalStatus
 from logger.ring import Ring
 from logger.session_errors import SessionError
+from logger.session_summary import keep_summary
 from logger.session_writer import SessionWriter
 from logger.setup_file import find_curve
 from logger.shown import shown_lines
@@ -358,10 +359,13 @@ class Engine:
         deadline = time.monotonic() + 30.0
         while True:
             try:
-                return self._writer.close(self._stop_reason or "stopped")
+                warnings = self._writer.close(self._stop_reason or "stopped")
             except SessionError:
                 if time.monotonic() > deadline:
                     raise
+            else:
+                keep_summary(self._writer.folder)
+                return warnings
 
     def _note(self, kind: str, subject: str, text: str) -> None:
         self._write(Event(self.elapsed_us(), self._clock.utc_ns() // 1000, kind, subject, text))

@@ -26,6 +26,7 @@ from logger.import_source import Batch, Source, open_source
 from logger.mapping import Mapping
 from logger.mapping_time import start_utc_us
 from logger.session_errors import SessionError
+from logger.session_summary import keep_summary
 from logger.session_writer import SessionWriter
 from logger.setup_file import find_curve
 
@@ -123,6 +124,7 @@ def import_tables(
         raise NotAvailableError(f"{error}.") from None
     finally:
         writer.abandon()  # does nothing once it is closed
+    keep_summary(folder)
     return report
 
 

@@ -36,6 +36,7 @@ from logger.session_errors import (
 )
 from logger.session_files import check_files
 from logger.session_lock import lock_session, unlock_session
+from logger.session_summary import keep_summary
 from logger.session_writer import finish
 
 DAMAGED = "damaged"
@@ -99,11 +100,14 @@ def recover(folder: Path, utc_us: int | None = None) -> Recovery:
     try:
         lock = lock_session(folder)
         try:
-            return _recover(folder, time.time_ns() // 1000 if utc_us is None else utc_us)
+            recovery = _recover(folder, time.time_ns() // 1000 if utc_us is None else utc_us)
         finally:
             unlock_session(lock, folder)
     except OSError as error:
         raise StorageError(f"recovering stopped: {reason_of(error)}", folder) from None
+    if recovery.changed:
+        keep_summary(folder)
+    return recovery
 
 
 def _recover(folder: Path, utc_us: int) -> Recovery:

@@ -12,7 +12,9 @@ from pathlib import Path
 
 from logger.session_errors import NotASessionError, SessionError, reason_of
 
-PLAIN_NAME = re.compile(r"(datapackage\.json|events\.csv|results\.csv|readings(-[0-9]{4,9})?\.(csv|parquet))")
+PLAIN_NAME = re.compile(
+    r"(datapackage\.json|summary\.json|events\.csv|results\.csv|readings(-[0-9]{4,9})?\.(csv|parquet))"
+)
 """Names that a session's own files have; never a path."""
 LONGEST_US = 400 * 86_400_000_000
 """What lies further from the start cannot be worked out: a row each second would fill the memory [us]."""

@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-import importlib.metadata
-import math
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, wait
@@ -24,7 +22,6 @@ import pyarrow.parquet
 from analysis.derived import BY_SYMBOL
 from analysis.points import POINTS
 from logger.append_file import sync_folder
-from logger.comparison import study
 from logger.descriptor import DESCRIPTOR
 from logger.errors import CommandError, NotAvailableError
 from logger.events import EVENTS
@@ -32,6 +29,7 @@ from logger.history import session_folders
 from logger.readings_format import parts_in
 from logger.replay import open_session
 from logger.session_errors import reason_of
+from logger.session_summary import SessionSummary, kept_summary, made_by, work_out
 
 SUMMARY = "evenrun-summary.parquet"
 SAVE_EVERY = 250
@@ -39,6 +37,7 @@ SAVE_EVERY = 250
 IN_FLIGHT = 4
 """Sessions handed out ahead, for each worker."""
 Row = dict[str, Any]
+_SYMBOLS = {*BY_SYMBOL, *POINTS}
 _DIED = (
     "A worker process ended while it worked on {path} or a neighbour (out of memory?); what was done is "
     "kept: run the command again, with fewer --workers."
@@ -58,13 +57,9 @@ def summary_schema() -> pyarrow.Schema:
         columns += [(symbol, number), (f"u_{symbol}", number)]
     about = {
         "units": "SI; u_ is the standard uncertainty (k = 1); null where not known",
-        "made by": _version(),
+        "made by": made_by(),
     }
     return pyarrow.schema(columns, metadata=about)
-
-
-def _version() -> str:
-    return f"evenrun {importlib.metadata.version('evenrun')}"
 
 
 def key_of(folder: Path) -> str:
@@ -73,7 +68,7 @@ def key_of(folder: Path) -> str:
     The descriptor of a closed session holds the digests of all its files; sizes and times serve one that was
     broken off.
     """
-    digest = hashlib.sha256(_version().encode())
+    digest = hashlib.sha256(made_by().encode())
     for path in [folder / DESCRIPTOR, folder / EVENTS, *parts_in(folder)]:
         try:
             found = path.stat()
@@ -84,7 +79,10 @@ def key_of(folder: Path) -> str:
 
 
 def summarise(folder: str) -> list[Row]:
-    """Work a session out and give a row for each stretch; a session that cannot be read gives its fault.
+    """Give a row for each stretch of a session; one that cannot be read gives its fault.
+
+    The summary that was made when the session was closed is taken while all is as it was then
+    (:mod:`logger.session_summary`); otherwise the session is worked out.
 
     Examples
     --------
@@ -94,33 +92,26 @@ def summarise(folder: str) -> list[Row]:
     path = Path(folder)
     common: Row = {"folder": folder, "key": key_of(path)}
     try:
-        session = open_session(folder, tell=False)
-        studied = study(session)
+        summary = kept_summary(path) or work_out(open_session(folder, tell=False))
     except CommandError as refused:
         return [common | {"fault": str(refused)}]
     except Exception as error:  # whatever a damaged file does, the other sessions go on
         return [common | {"fault": f"{folder}: {type(error).__name__}: {error}"}]
-    common |= {
-        "title": session.header.title,
-        "dropouts": sum(event.kind == "dropout" for event in session.events),
-    }
-    rows = []
-    for stretch in studied.stretches:
-        held = stretch.settings
-        row = common | {
-            "utc": session.header.utc_start_us + stretch.from_us,
-            "from_s": stretch.from_us / 1e6, "to_s": stretch.to_us / 1e6, "steady": stretch.steady,
-            "mode": held.mode or None, "phase": held.phase or None, "refrigerant": held.refrigerant or None,
-            "barometer": held.barometer_pa if held.barometer_declared else None,
-        }  # fmt: skip
-        for symbol, mean in {**stretch.derived, **stretch.points}.items():
-            row[symbol], row[f"u_{symbol}"] = _known(mean.value), _known(mean.u)
-        rows.append(row)
+    rows = [common | row for row in _rows(summary)]
     return rows or [common | {"fault": f"{folder}: there are no readings of a measuring point."}]
 
 
-def _known(value: float) -> float | None:
-    return value if math.isfinite(value) else None
+def _rows(summary: SessionSummary) -> Iterator[Row]:
+    for stretch in summary.stretches:
+        row: Row = {
+            "title": summary.title, "dropouts": summary.dropouts, "utc": stretch.utc_us,
+            "from_s": stretch.from_s, "to_s": stretch.to_s, "steady": stretch.steady,
+            "mode": stretch.mode or None, "phase": stretch.phase or None,
+            "refrigerant": stretch.refrigerant or None, "barometer": stretch.barometer,
+        }  # fmt: skip
+        for symbol in stretch.values.keys() & _SYMBOLS:  # a file from anybody may name other columns
+            row[symbol], row[f"u_{symbol}"] = stretch.values[symbol]
+        yield row
 
 
 @dataclass(slots=True)

@@ -13,6 +13,7 @@ from drivers.clock import SystemClock
 from logger.descriptor import SessionHeader
 from logger.errors import NotAvailableError
 from logger.session_errors import SessionError
+from logger.session_summary import keep_summary
 from logger.session_writer import SessionWriter
 from logger.typed_sheet import TypedSheet
 
@@ -83,6 +84,8 @@ class TypedSession:
     def close(self) -> tuple[str, ...]:
         """End the session; gives what did not work although all rows are stored."""
         try:
-            return self._writer.close("typed visit ended")
+            warnings = self._writer.close("typed visit ended")
         except SessionError as error:
             raise NotAvailableError(f"{error}.") from None
+        keep_summary(self._writer.folder)
+        return warnings

@@ -2,8 +2,9 @@
 
 python -m tests.bench.fleet [--sessions N] [--hours H]
 
-Reading is the floor of any tool that looks into each file; summarising reads the text, assigns, converts,
-judges steadiness row by row and propagates uncertainties.
+Reading is the floor of any tool that looks into each file. A session closed by this program keeps its summary
+beside it, which is taken over when all digests match; without it the session is worked out: its text read,
+assigned, converted, judged row by row, the uncertainties propagated.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ import pyarrow.csv
 import pyarrow.parquet
 
 from logger.fleet import ask, executor_for
+from logger.replay import open_session
+from logger.session_summary import keep_summary, work_out
 from logger.summaries import SUMMARY, summarise, update
 from tests.logger.hall_sessions import AS_FOUND, AS_LEFT, hall_session
 
@@ -43,6 +46,8 @@ def main() -> None:
             hall_session(folder / f"first{n}", levels, seconds=round(3600 * asked.hours))
             for n, levels in enumerate((AS_FOUND, AS_LEFT))
         ]
+        for path in first:
+            keep_summary(path)  # as recording and importing do when they close a session
         for n in range(2, asked.sessions):
             shutil.copytree(first[n % 2], folder / f"copy{n:05}")
         count, cores = asked.sessions, os.cpu_count() or 1
@@ -64,8 +69,13 @@ def main() -> None:
             "read readings.csv, pyarrow, one thread": lambda: [
                 pyarrow.csv.read_csv(path, pyarrow.csv.ReadOptions(use_threads=False)) for path in texts
             ],
-            "summarise, one process": lambda: [summarise(str(path.parent)) for path in texts],
-            f"summarise, {cores} processes, start included": pooled,
+            "work out anew, one process": lambda: [
+                work_out(open_session(str(path.parent))) for path in texts
+            ],
+            "summarise as kept at closing, one process": lambda: [
+                summarise(str(path.parent)) for path in texts
+            ],
+            f"the same, {cores} processes, start included": pooled,
             "nothing changed, start included": again,
             "SQL on the summary": lambda: ask(
                 folder / SUMMARY, "select mode, median(superheat), count(*) from summary group by mode"
