@@ -10,12 +10,15 @@ import importlib
 import os
 import re
 import sys
-from collections.abc import Sequence
-from typing import Any
 
 from logger.cli_commands import ADD_COMMANDS
 from logger.errors import WRONG_USE, CommandError
 from logger.plain_output import plain_streams
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:  # loaded for --help too, so nothing is imported that only the checker of types needs
+    from collections.abc import Sequence
+    from typing import Any
 
 _EPILOG = """exit status: 0 done, also when the honest answer is "not enough to say"; 1 a check found faults;
 2 wrong use, or a thing missing that the command needs; 3 input damaged or unreadable;
@@ -39,8 +42,25 @@ class _Parser(argparse.ArgumentParser):
         sys.exit(WRONG_USE)
 
 
-def build_parser() -> argparse.ArgumentParser:
-    """Describe every command."""
+class _NotCalled:
+    """Stands for a command that is not called: it is listed, but its many options are not built."""
+
+    def __getattr__(self, _name: str) -> _NotCalled:
+        return self
+
+    def __call__(self, *_words: object, **_options: object) -> _NotCalled:
+        return self
+
+
+def build_parser(called: str | None = None) -> argparse.ArgumentParser:
+    """Describe every command.
+
+    Parameters
+    ----------
+    called
+        The one command whose options are wanted (empty: none); None for all. Building all of them takes half
+        the time of a start.
+    """
     parser = _Parser(
         prog="evenrun",
         description="Data logger with live analysis for those who service water-source heat pumps.",
@@ -48,10 +68,18 @@ def build_parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+
+    def parser_of(**words: Any) -> Any:
+        name = words["prog"].rpartition(" ")[2]
+        return _Parser(**words) if called in (None, name) else _NotCalled()
+
+    kind: Any = parser_of
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True, parser_class=kind)
 
     def command(name: str, text: str, *, json: bool = True, units: bool = True) -> argparse.ArgumentParser:
-        sub = commands.add_parser(name, help=text, description=text, allow_abbrev=False)
+        sub: argparse.ArgumentParser = commands.add_parser(
+            name, help=text, description=text, allow_abbrev=False
+        )
         sub.set_defaults(module=f"logger.commands.{name.replace('-', '_')}")
         if json:
             sub.add_argument("--json", action="store_true", help="print one JSON object, SI units")
@@ -72,7 +100,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _run(arguments: Sequence[str] | None) -> int:
-    parsed = build_parser().parse_args(arguments)
+    words = sys.argv[1:] if arguments is None else arguments
+    called = next((word for word in words if not word.startswith("-")), "")  # no option before it has a value
+    parsed = build_parser(called).parse_args(words)
     try:
         status: int = importlib.import_module(parsed.module).run(parsed)
         sys.stdout.flush()

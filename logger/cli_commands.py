@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-import argparse
-from collections.abc import Callable
+TYPE_CHECKING = False
+if TYPE_CHECKING:  # loaded for --help too, so nothing is imported that only the checker of types needs
+    import argparse
+    from collections.abc import Callable
+
+    Command = Callable[..., argparse.ArgumentParser]
+    """Adds one command: name, help text, and whether it takes ``--json`` and ``--units``."""
 
 CORRECTIONS = (
     "assign", "offset", "scale", "refrigerant", "barometer", "fluid", "load_fluid", "source_coil",
     "mode", "phase",
 )  # fmt: skip
-Command = Callable[..., argparse.ArgumentParser]
-"""Adds one command: name, help text, and whether it takes ``--json`` and ``--units``."""
 
 
 def _add_demo(command: Command) -> None:
