@@ -150,6 +150,8 @@ class Found:
     evidence: str
     confidence: float = 0.5
     profiles: tuple[str, ...] = field(default=())
+    strength_dbm: float | None = None
+    """How strongly a radio was heard; None where there is no radio, or none that says."""
 
 
 class DriverError(Exception):

@@ -45,7 +45,9 @@ async def discover_gatt(context: Context, seconds: float) -> AsyncIterator[Found
             continue
         evidence = ", ".join(text for text, _ in known) or "its name fits a profile"
         confidence = max([sure for _, sure in known] + [0.7 if fitting else 0.0])
-        yield Found("ble_gatt", heard.device.address, _label(heard), evidence, confidence, fitting)
+        yield Found(
+            "ble_gatt", heard.device.address, _label(heard), evidence, confidence, fitting, _strength(heard)
+        )
 
 
 async def discover_broadcast(context: Context, seconds: float) -> AsyncIterator[Found]:
@@ -58,7 +60,9 @@ async def discover_broadcast(context: Context, seconds: float) -> AsyncIterator[
         fitting = tuple(p.name for p in profiles if _fits(p, heard))
         said = bthome.decode(bytes(payload))
         evidence = said.text if isinstance(said, bthome.Refused) else _values(said)
-        yield Found("ble_broadcast", heard.device.address, _label(heard), evidence, 0.9, fitting)
+        yield Found(
+            "ble_broadcast", heard.device.address, _label(heard), evidence, 0.9, fitting, _strength(heard)
+        )
 
 
 async def look_inside(hub: BluetoothHub, address: str, clock: Clock, timing: Timing) -> Layout:
@@ -122,6 +126,11 @@ def _fits(profile: Profile, heard: Heard) -> bool:
 
 def _label(heard: Heard) -> str:
     return heard.advert.local_name or heard.device.name or "without a name"
+
+
+def _strength(heard: Heard) -> float | None:
+    """Give the received strength; 127 and -127 dBm stand for one that the system does not know."""
+    return float(heard.advert.rssi) if abs(heard.advert.rssi) < 127 else None
 
 
 def _values(frame: bthome.Frame) -> str:

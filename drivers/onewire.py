@@ -179,7 +179,7 @@ async def discover(context: Context, seconds: float, tree: str = TREE) -> AsyncG
     """List the thermometers on the bus; nothing where there is no bus."""
     for path in await asyncio.to_thread(_Tree(Path(tree), frozenset(), 1.0).sensors):
         label = f"thermometer {path.name}"
-        yield Found("onewire", tree, label, "1-Wire bus", 0.95, ("onewire-thermometers",))
+        yield Found("onewire", tree, label, "1-Wire bus", 0.95, ("onewire_thermometers",))
 
 
 KIND = Kind("onewire", "thermometers on a 1-Wire bus (Linux)", _make, discover=discover, example=_example)

@@ -6,7 +6,7 @@ import importlib.metadata
 import re
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from analysis.analyser import Analyser
@@ -15,7 +15,7 @@ from analysis.card_file import CardFile
 from analysis.pressure_table import PressureTableError
 from analysis.saturation import SaturationCurve
 from analysis.settings import SettingsError, settings_over_time
-from analysis.unit_card import CardError, unit_card
+from analysis.unit_card import CardError, UnitCard, unit_card
 from drivers.base import Adapter, Clock, ProfileError, Timing
 from drivers.clock import FollowedClock, SystemClock
 from drivers.profile import Profile, find_profile, shipped_profiles
@@ -37,6 +37,10 @@ class Recording:
     engine: Engine
     folder: Path
     setup: Setup
+    card: UnitCard | None = None
+    """The machine's unit card."""
+    curves: Mapping[str, SaturationCurve] = field(default_factory=dict)
+    """Saturation of the declared refrigerant, as the findings need it."""
 
 
 DESCRIBE_THEMSELVES = ("ble_gatt", "ble_broadcast")
@@ -120,10 +124,10 @@ def open_recording(
     except SessionError as error:
         raise NotAvailableError(str(error)) from None
     analyser = Analyser({}, settings_over_time((), {}), curves)
-    alarms = AlarmWatch(unit_card(decode(card_text, CardFile)) if card_text else None)
-    engine = Engine(built, writer, analyser, clock, timing, context, alarms)
+    card = unit_card(decode(card_text, CardFile)) if card_text else None
+    engine = Engine(built, writer, analyser, clock, timing, context, AlarmWatch(card))
     engine.declare(list(setup.events()))
-    return Recording(engine, folder, setup)
+    return Recording(engine, folder, setup, card, curves)
 
 
 def curves_of(setup: Setup, table_text: str) -> Mapping[str, SaturationCurve]:

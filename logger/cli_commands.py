@@ -32,22 +32,22 @@ def _add_recording(command: Command) -> None:
     record.add_argument("--out", metavar="DIR", required=True, help="folder of the new session")
     record.add_argument("--for", dest="length", metavar="10m", help="stop after this time (s, m or h)")
     record.add_argument("--quiet", action="store_true", help="no live table")
-    _add_watch(command, record)
+    _add_watch(record)
+    morning = command("morning", "what happened over night: stops, what moved before, dropouts", units=False)
+    morning.set_defaults(module="logger.morning")
+    morning.add_argument("session", metavar="SESSION")
     replay = command("replay", "play a session again as if it were live", json=False)
     replay.add_argument("session", metavar="SESSION")
     replay.add_argument("--speed", type=float, default=60.0, metavar="X", help="times real time (default 60)")
 
 
-def _add_watch(command: Command, record: argparse.ArgumentParser) -> None:
+def _add_watch(record: argparse.ArgumentParser) -> None:
     """Add what a recording over night needs."""
     record.add_argument(
         "--watch", nargs="?", const="", metavar="WATCH.toml",
         help="keep one reading a second, and all of them around what happens",
     )  # fmt: skip
     record.add_argument("--status", metavar="FILE", help="a JSON file that says each minute how it stands")
-    morning = command("morning", "what happened over night: stops, what moved before, dropouts", units=False)
-    morning.set_defaults(module="logger.morning")
-    morning.add_argument("session", metavar="SESSION")
 
 
 def _add_import(command: Command) -> None:
@@ -276,13 +276,15 @@ def _add_desktop(command: Command) -> None:
     looks = ("dark", "sun", "night")
     desktop = command("desktop", "the window: a stored session, or the simulated hall", json=False)
     desktop.add_argument("session", metavar="SESSION", nargs="?", help="default: the simulated hall, live")
+    desktop.add_argument("--setup", metavar="SETUP.toml", help="record the devices of a set-up, live")
     desktop.add_argument("--typed", metavar="REFRIGERANT", help="a visit with plain gauges, typed here")
     desktop.add_argument(
         "--electrical",
         metavar="FILE.toml",
         help="a dead machine: volts and ohms typed here, kept in the file",
     )
-    desktop.add_argument("--out", metavar="DIR", help="folder of the typed visit's session")
+    desktop.add_argument("--out", metavar="DIR", help="folder of the new session")
+    _add_watch(desktop)
     desktop.add_argument("--mode", choices=("heating", "cooling"), help="of the typed visit")
     desktop.add_argument("--barometer", metavar="P", help="of the typed visit: '94.3 kPa(a)', '600 m'")
     desktop.add_argument("--fluid", metavar="TEXT", help="of the typed visit: 'propylene_glycol 25 %% mass'")

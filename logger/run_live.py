@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import signal
-import sys
 from contextlib import suppress
 
 from rich.live import Live
@@ -87,9 +86,3 @@ def one_line(snapshot: Snapshot, preset: PresetName) -> str:
     if snapshot.journal is not None and snapshot.journal.trouble:
         parts.append(snapshot.journal.trouble)
     return " · ".join(parts)
-
-
-def tell_warnings(warnings: tuple[str, ...]) -> None:
-    """Print what did not work at the end although all rows are stored."""
-    for warning in warnings:
-        print(f"All rows are stored, but {warning}.", file=sys.stderr)

@@ -9,16 +9,29 @@ import tempfile
 from datetime import datetime
 from pathlib import Path
 
-from logger.desktop.running import need_window, run_demo, run_electrical, run_review, run_typed
-from logger.errors import NotAvailableError
+from logger.desktop.running import need_window, run_demo, run_electrical, run_review, run_setup, run_typed
+from logger.errors import CommandError, NotAvailableError
 
 
 def run(args: argparse.Namespace) -> int:
     """Open it."""
+    named = [f"--{what}" for what in ("setup", "typed", "electrical") if getattr(args, what)] + [
+        "a session"
+    ] * bool(args.session)
+    if len(named) > 1:
+        raise CommandError(f"{' and '.join(named)} are several things to open; name one of them.")
     if args.session:
         return run_review(
             args.session, units=args.units or "", look=args.look, card=args.card or "", other=args.other or ""
         )
+    if args.setup:
+        out = Path(args.out) if args.out else _folder(Path(args.setup).stem)
+        return run_setup(
+            Path(args.setup), out, units=args.units or "", look=args.look, watch=args.watch,
+            status=args.status or "",
+        )  # fmt: skip
+    if args.watch is not None or args.status:
+        raise CommandError("--watch and --status go with a recording: name its set-up with --setup.")
     if args.electrical:
         return run_electrical(Path(args.electrical), units=args.units or "", look=args.look)
     need_window()

@@ -35,9 +35,11 @@ async def _scan(seconds: float, *, quiet: bool) -> dict[str, list[dict[str, obje
                 profiles = f"  profile: {', '.join(item.profiles)}" if item.profiles else ""
                 answer["found"].append(
                     {"kind": item.kind, "address": item.address, "label": item.label,
-                     "evidence": item.evidence, "profiles": list(item.profiles)}
+                     "evidence": item.evidence, "profiles": list(item.profiles),
+                     "strength_dbm": item.strength_dbm}
                 )  # fmt: skip
-                line = f"{item.kind:<14}{item.address:<32}{item.label}  ({item.evidence}){profiles}"
+                strength = f", {item.strength_dbm:.0f} dBm" if item.strength_dbm is not None else ""
+                line = f"{item.kind:<14}{item.address:<32}{item.label}  ({item.evidence}{strength}){profiles}"
             if not quiet:
                 print(plain(line), flush=True)
     finally:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import signal
 import sys
+from contextlib import ExitStack
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, cast
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING, cast
 import msgspec
 
 from analysis.presets import PresetName
-from logger.app import curves_of
+from logger.app import open_recording
 from logger.demo import STORIES, open_visit, session_folder, simulated_machine
 from logger.desktop.comparing import compare_page
 from logger.desktop.display import why_no_window
@@ -21,7 +22,13 @@ from logger.desktop.paperwork import Paperwork
 from logger.desktop.review import Review, read_card, read_unit_card
 from logger.desktop.scene_compare import ComparePage
 from logger.errors import DONE, NOT_AVAILABLE, CommandError, NotAvailableError
+from logger.log_setup import log_file, logging_to
+from logger.recording_end import say_silent, tell_warnings
 from logger.replay import open_session
+from logger.setup_file import load_setup
+from logger.status_file import StatusFile, begin_status
+from logger.watch import Watch
+from logger.watch_file import load_watch
 
 if TYPE_CHECKING:
     from logger.desktop.electrical_source import ElectricalSource
@@ -48,19 +55,56 @@ def run_demo(story: str, out: Path, *, units: str, look: str) -> int:
     preset = cast(PresetName, units or ("us" if story == "bakery" else "si"))
     with simulated_machine(told.name, visit.phase, speed=1.0) as (address, _):
         recording = open_visit(told, visit, address, session_folder(out, told, visit), live=True)
-        card = demo_card(story)
-        known = read_unit_card(read_card(card), card) if card else None
-        curves = curves_of(recording.setup, "")
-        live = Live(recording, preset, simulated=True, card=known, curves=curves)
-        paperwork = Paperwork(recording.folder, "", preset, card, growing=True)
+        live = Live(recording, preset, simulated=True, card=recording.card, curves=recording.curves)
+        paperwork = Paperwork(recording.folder, "", preset, demo_card(story), growing=True)
         status = _show(live, look, paperwork=paperwork)
-    print(f"Session: {recording.folder}")
-    for warning in live.warnings:
-        print(f"All rows are stored, but {warning}.", file=sys.stderr)
+    return _tell_end(live) or status
+
+
+def run_setup(
+    path: Path, out: Path, *, units: str, look: str, watch: str | None = None, status: str = ""
+) -> int:
+    """Open the window on the devices of a set-up and record them into ``out``, as ``evenrun record`` does.
+
+    Parameters
+    ----------
+    path, out
+        The set-up, and the folder of the new session.
+    watch
+        Options of a watch over night, a file or blank; None stores every reading.
+    status
+        A file that says each minute how the recording stands; blank for none.
+
+    Raises
+    ------
+    CommandError
+        If the set-up is wrong or the session cannot be made; nothing is left behind.
+    """
+    need_window()
+    setup, text = load_setup(path)
+    kept = None if watch is None else Watch(load_watch(watch))
+    if status:
+        begin_status(Path(status))
+    preset = cast(PresetName, units or "si")
+    with ExitStack() as stack:
+        stack.enter_context(logging_to(log_file()))
+        recording = open_recording(setup, text, out, beside=path.parent)
+        recording.engine.watch = kept
+        if status:
+            stack.enter_context(StatusFile(Path(status), recording.engine, recording.folder))
+        live = Live(recording, preset, card=recording.card, curves=recording.curves)
+        _show(live, look, paperwork=Paperwork(recording.folder, "", preset, growing=True))
+    return _tell_end(live) or say_silent(list(recording.engine.links.values()))
+
+
+def _tell_end(live: Live) -> int:
+    """Say where the session lies and what did not work."""
+    print(f"Session: {live.folder}")
+    tell_warnings(live.warnings)
     if live.failure:
         print(live.failure, file=sys.stderr)
         return NOT_AVAILABLE
-    return status
+    return DONE
 
 
 def run_typed(

@@ -602,6 +602,8 @@ def test_the_kind_makes_adapters_decodes_examples_and_discovers() -> None:
         assert (item.kind, item.address, item.label, item.evidence) == (
             "ble_gatt", ADDRESS, "probe", "environmental sensing",
         )  # fmt: skip
+        assert item.strength_dbm is not None
+        assert -70 <= item.strength_dbm <= -50
 
     play(scenario, FAST)
 

@@ -10,7 +10,7 @@ import pytest
 from analysis.measure import Quality
 from drivers.base import Found, LinkState, Timing
 from drivers.onewire import OneWire, discover, parse_slave
-from drivers.profile import load_profile
+from drivers.profile import find_profile, load_profile
 from drivers.registry import Context
 from tests.drivers.peers.watching import Supervised
 
@@ -104,3 +104,4 @@ def test_discovery_lists_what_is_there(tmp_path: Path) -> None:
     (found,) = asyncio.run(main())
     assert found.kind == "onewire"
     assert "28-000005e2fdc3" in found.label
+    assert find_profile(found.profiles[0]).kind == "onewire"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib.util
 import os
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -39,3 +40,14 @@ def _no_window_outlives_its_test(application: QApplication) -> Iterator[None]:
 
     for window in application.topLevelWidgets():
         shiboken6.delete(window)
+
+
+@pytest.fixture
+def own_folders(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Keep the settings, the log and the sessions of the person out of a test; gives the place instead."""
+    from logger.desktop import remembered, running
+
+    monkeypatch.setattr(remembered, "settings_folder", lambda: tmp_path / "settings")
+    monkeypatch.setattr(remembered, "sessions_folder", lambda: tmp_path / "sessions")
+    monkeypatch.setattr(running, "log_file", lambda: tmp_path / "log" / "evenrun.log")
+    return tmp_path

@@ -1,0 +1,145 @@
+"""The window on the devices of a set-up: recorded as ``record`` does it; it asks before it closes."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication
+
+from logger.__main__ import main
+from logger.desktop import remembered
+from logger.desktop.window import AGAIN_S, Window
+from logger.session import Session
+from tests.logger.desktop.line_probe import line_probe
+
+SURE_S = 120.0
+SETUP = """
+title = "Community hall, unit 2: as found"
+refrigerant = "R410A"
+barometer = "94.32 kPa(a)"
+mode = "heating"
+card = "hall.toml"
+clock = "device"
+[[device]]
+name = "board"
+profile = "simulated_machine"
+address = "{address}"
+[assign]
+suction_pressure = "board/ps"
+suction_temperature = "board/ts"
+"""
+
+
+pytestmark = pytest.mark.usefixtures("own_folders")
+
+
+def _driven(step: Callable[[Window], bool]) -> tuple[QTimer, list[str]]:
+    """Call ``step`` with the open window again and again, until it says that it is done."""
+    troubles: list[str] = []
+    end = time.monotonic() + SURE_S
+
+    def tick() -> None:
+        shown = [w for w in QApplication.topLevelWidgets() if isinstance(w, Window) and w.isVisible()]
+        try:
+            if shown and (step(shown[0]) or time.monotonic() > end):
+                timer.stop()
+                if time.monotonic() > end:
+                    troubles.append(" | ".join(text.text for text in shown[0].scene.texts))
+                    shown[0].end_recording()
+        except Exception as error:  # an exception inside the event loop would be lost
+            timer.stop()
+            troubles.append(repr(error))
+            shown[0].end_recording()
+
+    timer = QTimer()
+    timer.timeout.connect(tick)
+    timer.start(20)
+    return timer, troubles
+
+
+def _hall_card() -> str:
+    from logger.desktop.running import demo_card
+
+    return Path(demo_card("hall")).read_text("utf-8")
+
+
+def test_a_set_up_is_recorded_in_the_window_and_closing_asks_first(
+    application: QApplication, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "hall.toml").write_text(_hall_card(), "utf-8")
+    out = tmp_path / "visit"
+    asked: list[str] = []
+
+    def step(window: Window) -> bool:
+        if window.source.present().newest is None:
+            return False
+        if not asked:
+            assert window.source.recording
+            window.act("mark")
+            window.close()
+            assert window.isVisible()
+            asked.extend(text.text for text in window.scene.texts if "close once more" in text.text)
+            assert window.source.present().bands, "the unit card of the set-up counts"
+            return False
+        if time.monotonic() - window._asked > AGAIN_S[0] + 0.1:  # sooner it asks again
+            window.close()
+        return bool(window._closing)
+
+    with line_probe() as address:
+        setup = tmp_path / "setup.toml"
+        setup.write_text(SETUP.format(address=address), "utf-8")
+        timer, troubles = _driven(step)
+        status = main(["desktop", "--setup", str(setup), "--out", str(out), "--status", str(tmp_path / "st")])
+        timer.stop()
+    assert not troubles, troubles
+    assert status == 0
+    assert asked
+    assert f"Session: {out}" in capfd.readouterr().out
+    session = Session.open(out)
+    assert session.state.value == "closed"
+    assert session.header.setup == setup.read_text("utf-8")
+    assert session.header.unit_card
+    assert sum(event.kind == "mark" for event in session.events) == 1
+    assert {event.text for event in session.events if event.kind == "stop"} == {"stopped by the person"}
+    assert '"ended"' in (tmp_path / "st").read_text("utf-8")
+    assert remembered.remembered().last_session == str(out)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ('refrigerent = "R410A"', "'refrigerent' is not a key here; known are refrigerant"),
+        ('refrigerant = "R410"', "R410A"),
+        ('[[device]]\nname = "a"\nprofile = "no-such"', "no shipped profile 'no-such'"),
+        ('card = "none.toml"', "cannot be read: No such file"),
+    ],
+)
+def test_a_bad_set_up_is_one_sentence_and_leaves_nothing_behind(
+    application: QApplication, tmp_path: Path, capsys: pytest.CaptureFixture[str], text: str, told: str
+) -> None:
+    setup = tmp_path / "setup.toml"
+    setup.write_text(text, "utf-8")
+    assert main(["desktop", "--setup", str(setup), "--out", str(tmp_path / "visit")]) in (2, 4)
+    said = capsys.readouterr().err
+    assert told in said
+    assert said.count("\n") == 1
+    assert not (tmp_path / "visit").exists()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["SESSION", "--setup", "a.toml"], "several things to open"),
+        (["--typed", "R410A", "--setup", "a.toml"], "several things to open"),
+        (["--watch"], "name its set-up with --setup"),
+    ],
+)
+def test_what_does_not_go_together_is_told(
+    capsys: pytest.CaptureFixture[str], arguments: list[str], told: str
+) -> None:
+    assert main(["desktop", *arguments]) == 2
+    assert told in capsys.readouterr().err
