@@ -168,3 +168,7 @@ class NeedsPersonError(DriverError):
 
 class ProfileError(DriverError):
     """A profile is wrong; the text names the key and what to write."""
+
+
+class ProfileMissingError(ProfileError):
+    """There is no such profile, or its file cannot be opened."""

@@ -17,7 +17,7 @@ import msgspec
 from analysis.measure import Channel
 from analysis.units import UnitError
 from drivers import strict_toml
-from drivers.base import ProfileError
+from drivers.base import ProfileError, ProfileMissingError
 from drivers.pattern import PatternError, check_pattern
 from drivers.profile_sections import ChannelProfile, Example, Line, Link, Match, Poll
 
@@ -93,20 +93,29 @@ def find_profile(reference: str) -> Profile:
 
     Raises
     ------
+    ProfileMissingError
+        If there is none.
     ProfileError
-        If there is none, or it is wrong.
+        If it is wrong.
     """
     path = Path(reference)
     if path.suffix == ".toml" or len(path.parts) > 1:
         try:
             return load_profile(strict_toml.read_text(path), path.stem)
-        except (OSError, UnicodeDecodeError) as error:
-            reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
-            raise ProfileError(f"Profile file {reference} cannot be read: {reason}.") from None
+        except FileNotFoundError:
+            raise ProfileMissingError(
+                f"There is no profile file {reference}; check its name and folder."
+            ) from None
+        except OSError as error:
+            raise ProfileMissingError(
+                f"The profile file {reference} cannot be opened: {error.strerror or 'refused'}."
+            ) from None
+        except UnicodeDecodeError:
+            raise ProfileError(f"The profile file {reference} is no text file; write it in UTF-8.") from None
     shipped = shipped_profiles()
     if reference not in shipped:
         near = difflib.get_close_matches(reference, shipped, n=3, cutoff=0.4) or shipped
-        raise ProfileError(
+        raise ProfileMissingError(
             f"There is no shipped profile '{reference}'; there are {', '.join(near)}, "
             "or give the path of a .toml file."
         )

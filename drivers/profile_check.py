@@ -32,6 +32,16 @@ class ProfileReport:
         return not self.failures
 
 
+_FAULT_WORDS = {
+    "truncated": "the end, or a field that must be there, is missing",
+    "joined": "two lines ran together",
+    "non_ascii": "it holds bytes that are no plain text",
+    "checksum": "the checksum does not fit",
+    "no_match": "it is not of the form that the profile describes",
+    "over_long": "it is longer than any line of this device",
+}
+
+
 def check_profile(profile: Profile, data: bytes | None = None) -> ProfileReport:
     """Run the examples of a profile, and decode bytes with it.
 
@@ -59,7 +69,8 @@ def check_profile(profile: Profile, data: bytes | None = None) -> ProfileReport:
     if data is not None:
         values, fault = _decode(kind, profile, Example(hex=data.hex()))
         if fault:
-            report.decoded.append(f"refused: {fault}")
+            words = f"{_FAULT_WORDS[fault]} (fault '{fault}')" if fault in _FAULT_WORDS else fault
+            report.decoded.append(f"refused: {words}")
         for name, value in values.items():
             unit = profile.channel_named(name).unit
             report.decoded.append(

@@ -9,6 +9,7 @@ from analysis.settings import SettingsError, settings_over_time
 from analysis.timeline import Event
 from logger.append_events import append_events
 from logger.errors import CommandError, DamagedInputError, NotAvailableError
+from logger.replay import settings_of
 from logger.session import Session
 from logger.session_errors import SessionError, StillRecordingError, StorageError
 from logger.setup_file import find_curve
@@ -57,6 +58,7 @@ def amend(session: Session, kind: str, channel: str, text: str, from_us: int) ->
         raise CommandError(
             f"'{channel}' is no channel of this session; give --channel one of {', '.join(channels)}."
         )
+    settings_of(session)  # what is wrong already is damage, and not the fault of this correction
     event = Event(from_us, time.time_ns() // 1000, kind, channel if about_channel else "", text)
     try:
         settings_over_time([*session.events, event], channels)

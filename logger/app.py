@@ -11,23 +11,23 @@ from pathlib import Path
 
 from analysis.analyser import Analyser
 from analysis.barometer import parse_barometer
-from analysis.card_file import CardFile
 from analysis.pressure_table import PressureTableError
 from analysis.saturation import SaturationCurve
 from analysis.settings import SettingsError, settings_over_time
-from analysis.unit_card import CardError, UnitCard, unit_card
-from drivers.base import Adapter, Clock, ProfileError, Timing
+from analysis.unit_card import UnitCard
+from drivers.base import Adapter, Clock, ProfileError, ProfileMissingError, Timing
 from drivers.clock import FollowedClock, SystemClock
 from drivers.profile import Profile, find_profile, shipped_profiles
 from drivers.registry import Context, Wanted, make_adapter
-from drivers.strict_toml import TomlError, decode, read_text
 from logger.alarm_watch import AlarmWatch
 from logger.descriptor import SessionHeader
 from logger.engine import Engine
-from logger.errors import CommandError, NotAvailableError
+from logger.errors import CommandError, DamagedInputError, NotAvailableError
+from logger.session_card import card_of
 from logger.session_errors import SessionError
 from logger.session_writer import SessionWriter
 from logger.setup_file import DeviceTable, Setup, curve_of_table, find_curve
+from logger.written_file import read_written
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,13 +118,13 @@ def open_recording(
     try:
         settings_over_time(setup.events(), {})
     except SettingsError as refused:
-        raise CommandError(str(refused)) from None
+        raise DamagedInputError(f"The set-up: {refused}") from None
     try:
         writer = SessionWriter.create(folder, header, clock)
     except SessionError as error:
         raise NotAvailableError(str(error)) from None
     analyser = Analyser({}, settings_over_time((), {}), curves)
-    card = unit_card(decode(card_text, CardFile)) if card_text else None
+    card = card_of(card_text, "the unit card") if card_text else None
     engine = Engine(built, writer, analyser, clock, timing, context, AlarmWatch(card))
     engine.declare(list(setup.events()))
     return Recording(engine, folder, setup, card, curves)
@@ -134,12 +134,14 @@ def curves_of(setup: Setup, table_text: str) -> Mapping[str, SaturationCurve]:
     """Give the saturation of the declared refrigerant; none where none is declared."""
     if not setup.refrigerant:
         return {}
-    if not table_text:
-        return {setup.refrigerant: find_curve(setup.refrigerant)}
     try:
+        if not table_text:
+            return {setup.refrigerant: find_curve(setup.refrigerant)}
         return {setup.refrigerant: curve_of_table(setup.refrigerant, table_text)}
     except PressureTableError as refused:
-        raise CommandError(f"{setup.pressure_table}: {refused}") from None
+        raise DamagedInputError(f"{setup.pressure_table}: {refused}") from None
+    except CommandError as refused:
+        raise DamagedInputError(f"The set-up's refrigerant: {refused}") from None
 
 
 def read_pressure_table(setup: Setup, beside: Path) -> str:
@@ -147,12 +149,7 @@ def read_pressure_table(setup: Setup, beside: Path) -> str:
     if not setup.refrigerant or not setup.pressure_table:
         return ""
     path = beside / setup.pressure_table
-    try:
-        return read_text(path, "utf-8-sig")
-    except OSError as error:
-        raise NotAvailableError(f"The pressure table {path} cannot be read: {error.strerror}.") from None
-    except UnicodeDecodeError as refused:
-        raise CommandError(f"{path}: {refused}") from None
+    return read_written(path, "pressure table")
 
 
 def read_card_text(setup: Setup, beside: Path) -> str:
@@ -160,13 +157,8 @@ def read_card_text(setup: Setup, beside: Path) -> str:
     if not setup.card:
         return ""
     path = beside / setup.card
-    try:
-        text = read_text(path)
-        unit_card(decode(text, CardFile))
-    except OSError as error:
-        raise NotAvailableError(f"The unit card {path} cannot be read: {error.strerror}.") from None
-    except (TomlError, CardError, UnicodeDecodeError) as refused:
-        raise CommandError(f"{path}: {refused}") from None
+    text = read_written(path, "unit card")
+    card_of(text, str(path))
     return text
 
 
@@ -179,7 +171,7 @@ def make_adapters(setup: Setup, beside: Path, context: Context) -> list[Adapter]
             wanted = Wanted(device.name, profile, device.address, device.options)
             adapters.append(make_adapter(wanted, context, kind=device.kind))
         except ProfileError as refused:
-            raise CommandError(f"[[device]] {device.name}: {refused}") from None
+            raise DamagedInputError(f"[[device]] {device.name}: {refused}") from None
     return adapters
 
 
@@ -197,5 +189,7 @@ def _profile(device: DeviceTable, beside: Path) -> Profile:
         reference = str(beside / reference)
     try:
         return find_profile(reference)
+    except ProfileMissingError as refused:
+        raise NotAvailableError(str(refused)) from None
     except ProfileError as refused:
-        raise CommandError(str(refused)) from None
+        raise DamagedInputError(str(refused)) from None

@@ -21,8 +21,8 @@ if TYPE_CHECKING:  # loaded for --help too, so nothing is imported that only the
     from typing import Any
 
 _EPILOG = """exit status: 0 done, also when the honest answer is "not enough to say"; 1 a check found faults;
-2 wrong use, or a thing missing that the command needs; 3 input damaged or unreadable;
-4 device, port or file not available.
+2 wrong use, or a thing missing that the command needs; 3 a file is damaged or says what cannot be read;
+4 device, port or file not available; 130 stopped by you (Ctrl-C).
 
 evenrun only reads: it never commands equipment. Work on live parts, refrigerant and pressure
 is for qualified persons; local codes and licensed practice decide."""

@@ -143,6 +143,9 @@ def _add_history(command: Command) -> None:
     fleet = command("fleet", "summarise many sessions and ask them with SQL", units=False)
     fleet.add_argument("folder", metavar="FOLDER", help="holds the sessions, in folders below it too")
     fleet.add_argument("--sql", default="", metavar="SQL", help="a query on the table 'summary'")
+    fleet.add_argument(
+        "--columns", action="store_true", help="name the columns of 'summary', with their units"
+    )
     fleet.add_argument("--summary", default="", metavar="FILE", help="summary (.parquet) to keep up to date")
     fleet.add_argument("--workers", type=int, default=0, metavar="N", help="processes (default: all cores)")
     fleet.add_argument("--scheduler", default="", metavar="ADDRESS", help="of a running dask scheduler")

@@ -303,9 +303,9 @@ def read_descriptor(folder: Path) -> Descriptor:
     Raises
     ------
     NotASessionError
-        If the folder or the descriptor is missing.
+        If the folder is missing or holds no session, or cannot be opened.
     DamagedSessionError
-        If it cannot be read.
+        If the descriptor is missing beside readings, or damaged.
     """
     path = folder / DESCRIPTOR
     check_files(folder)
@@ -317,7 +317,8 @@ def read_descriptor(folder: Path) -> Descriptor:
         content = path.read_bytes()
     except (FileNotFoundError, NotADirectoryError):
         if (folder / part_name(1)).exists():
-            raise NotASessionError(f"{DESCRIPTOR} is missing; run recover on the session", folder) from None
+            missing = f"{DESCRIPTOR} is missing; run recover on the session"
+            raise DamagedSessionError(missing, folder) from None
         raise NotASessionError(
             "here is no session; name a folder that evenrun has recorded", folder
         ) from None

@@ -23,7 +23,6 @@ from analysis.electrical_transformer import TransformerReadings
 from analysis.electrical_windings import LEAST_INSULATION_OHM, Windings
 from analysis.run_capacitor import run_capacitance
 from analysis.units import Quantity
-from drivers.strict_toml import TomlError, decode, read_text
 from logger.electrical_amounts import amount, ohms, time_of_day, volts_range
 from logger.electrical_tables import (
     AfterTable,
@@ -35,7 +34,8 @@ from logger.electrical_tables import (
     MotorTable,
     TransformerTable,
 )
-from logger.errors import CommandError, NotAvailableError
+from logger.errors import DamagedInputError
+from logger.written_file import read_table
 
 VOLTS_AND_AMPS_U = 0.03
 """Relative expanded uncertainty of a capacitance from volts and amps: 1 % and 2.5 % (common practice)."""
@@ -82,15 +82,9 @@ def load_electrical(path: Path) -> ElectricalCase:
         If it is missing or wrong; one sentence with the key path and what to write.
     """
     try:
-        text = read_text(path, "utf-8-sig")
-    except OSError as error:
-        raise NotAvailableError(f"The file {path} cannot be read: {error.strerror}.") from None
-    except UnicodeDecodeError:
-        raise CommandError(f"The file {path} is no text file; write it in UTF-8.") from None
-    try:
-        return case_of(decode(text, ElectricalTable))
-    except (TomlError, ValueError) as refused:
-        raise CommandError(f"{path}: {refused}") from None
+        return case_of(read_table(path, ElectricalTable, "file of electrical readings"))
+    except ValueError as refused:
+        raise DamagedInputError(f"{path}: {refused}") from None
 
 
 def case_of(table: ElectricalTable) -> ElectricalCase:

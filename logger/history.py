@@ -43,7 +43,8 @@ def session_folders(folder: Path) -> list[Path]:
         If the folder is not there or cannot be looked through.
     """
     if not folder.is_dir():
-        raise NotAvailableError(f"{folder} is no folder; name the one that holds the sessions.")
+        kind = CommandError if folder.exists() else NotAvailableError
+        raise kind(f"{folder} is no folder; name the one that holds the sessions.")
     try:
         return sorted(path.parent for path in folder.rglob(DESCRIPTOR))
     except OSError as error:

@@ -17,7 +17,7 @@ from drivers.table_numbers import Cell, CellState, Numbers, parse_numbers
 from drivers.table_source import TableError
 from drivers.table_times import NO_TIME, TimeReader, TimeRule
 from logger.draft_words import header_unit, unit_in_header
-from logger.errors import CommandError, DamagedInputError, NotAvailableError
+from logger.errors import DamagedInputError, NotAvailableError
 from logger.mapping import ColumnTable, Mapping, channel_of
 from logger.mapping_time import time_rule
 
@@ -224,14 +224,18 @@ def open_source(path: Path, mapping: Mapping) -> Source:
     except TableError as error:
         raise DamagedInputError(str(error)) from None
     except LookupError:
-        raise CommandError(f"table.encoding: '{mapping.table.encoding}' is not known; write utf-8.") from None
+        raise DamagedInputError(
+            f"table.encoding: '{mapping.table.encoding}' is not known; write utf-8."
+        ) from None
     except OSError as error:
         raise NotAvailableError(f"{path} cannot be opened: {error.strerror}.") from None
     rule = time_rule(mapping.time)
     place = {name: number for number, name in enumerate(table.header)}
     for name in rule.columns:
         if _plain(name) not in place:
-            raise CommandError(f"time.column: {path.name} has no column '{name}'; it has {_names(table)}.")
+            raise DamagedInputError(
+                f"time.column: {path.name} has no column '{name}'; it has {_names(table)}."
+            )
     columns = [
         (place[_plain(column.header)], column)
         for column in mapping.column

@@ -18,7 +18,7 @@ from drivers.clock import FollowedClock
 from logger.app import version
 from logger.descriptor import SessionHeader
 from logger.dropouts import DropoutWatch
-from logger.errors import CommandError, DamagedInputError, NotAvailableError
+from logger.errors import DamagedInputError, NotAvailableError
 from logger.import_merge import Lateness, merged
 from logger.import_original import keep_originals
 from logger.import_sample import Sample, run_checks
@@ -133,7 +133,7 @@ def _check_all_found(sources: list[Source], mapping: Mapping) -> None:
     for number, column in enumerate(mapping.column, 1):
         if id(column) not in found:
             names = ", ".join(f"'{name}'" for name in sources[0].table.header[:40])
-            raise CommandError(
+            raise DamagedInputError(
                 f"column[{number}].header: no file has a column '{column.header}'; there are {names}."
             )
 
@@ -177,14 +177,14 @@ def _settings(sources: list[Source], mapping: Mapping) -> Settings:
         for channel in source.channels:
             before = known.setdefault(channel.id, channel)
             if (before.quantity, before.unit) != (channel.quantity, channel.unit):
-                raise CommandError(
+                raise DamagedInputError(
                     f"{source.name}: '{channel.id}' comes in {channel.unit} here and in {before.unit} in "
                     "another file; give it a [[column]] of its own with file and channel."
                 )
     try:
         return settings_over_time(mapping.events(0), known)[0]
     except SettingsError as refused:
-        raise CommandError(str(refused)) from None
+        raise DamagedInputError(str(refused)) from None
 
 
 def _begin(

@@ -12,12 +12,12 @@ from analysis.points import UnknownPointError, point
 from analysis.settings import SettingsError, settings_over_time
 from analysis.timeline import Event
 from analysis.units import Quantity, UnitError, parse_amount
-from drivers.strict_toml import TomlError, decode, read_text
 from logger.csv_line import has_control
-from logger.errors import CommandError, NotAvailableError
+from logger.errors import CommandError, DamagedInputError
 from logger.mapping import ColumnTable, Mapping, channel_id, channel_of, quantity_of_column
 from logger.mapping_time import start_utc_us, time_rule
 from logger.setup_file import find_curve
+from logger.written_file import decode_written, read_written
 
 _DIFFERENCE = {
     Quantity.TEMPERATURE: Quantity.TEMPERATURE_DIFFERENCE,
@@ -35,12 +35,7 @@ def load_mapping(path: Path) -> tuple[Mapping, str]:
     CommandError
         If it is missing or wrong; one sentence with the key and what to write.
     """
-    try:
-        text = read_text(path, "utf-8-sig")
-    except OSError as error:
-        raise NotAvailableError(f"The map {path} cannot be read: {error.strerror}.") from None
-    except UnicodeDecodeError:
-        raise CommandError(f"The map {path} is no text file; write it in UTF-8.") from None
+    text = read_written(path, "map")
     return parse_mapping(text, str(path)), text
 
 
@@ -52,12 +47,9 @@ def parse_mapping(text: str, name: str) -> Mapping:
     CommandError
         If it is wrong.
     """
-    try:
-        mapping = decode(text, Mapping)
-    except TomlError as refused:
-        raise CommandError(f"{name}: {refused}") from None
+    mapping = decode_written(text, Mapping, name)
     for problem in problems(mapping):
-        raise CommandError(f"{name}: {problem}")
+        raise DamagedInputError(f"{name}: {problem}")
     return mapping
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterator, Mapping
 from pathlib import Path
@@ -13,14 +14,20 @@ from analysis.frame import GRACE_US
 from analysis.pressure_table import PressureTableError
 from analysis.rows import Rows
 from analysis.saturation import SaturationCurve
-from analysis.settings import SettingsError, settings_over_time
+from analysis.settings import Settings, SettingsError, settings_over_time
 from analysis.timeline import timeline
-from logger.errors import CommandError, DamagedInputError
+from logger.errors import CommandError, DamagedInputError, NotAvailableError
 from logger.session import Session
 from logger.session_errors import NotASessionError, SessionError
 from logger.session_files import LONGEST_US
 from logger.setup_file import Setup, curve_of_table, find_curve
 from logger.wholeness import doubt_about
+
+
+def no_session(error: NotASessionError) -> CommandError:
+    """Give what a command says where there is no session: not there, not to be opened, or something else."""
+    there = error.file is not None and os.access(error.file, os.R_OK)
+    return CommandError(f"{error}.") if there else NotAvailableError(f"{error}.")
 
 
 def open_session(folder: str, *, tell: bool = True) -> Session:
@@ -36,12 +43,13 @@ def open_session(folder: str, *, tell: bool = True) -> Session:
     Raises
     ------
     CommandError
-        With exit status 3 where it is damaged, 2 where it is not there.
+        With exit status 3 where it is damaged, 4 where it is not there or cannot be opened, 2 where something
+        else is in its place.
     """
     try:
         session = Session.open(Path(folder))
     except NotASessionError as error:
-        raise CommandError(f"{error}.") from None
+        raise no_session(error) from None
     except SessionError as error:
         raise DamagedInputError(f"{error}.") from None
     if tell and (doubt := doubt_about(session)) is not None:
@@ -69,6 +77,20 @@ def curves_for(session: Session) -> Mapping[str, SaturationCurve]:
         raise DamagedInputError(f"{session.folder}, its pressure table: {refused}") from None
 
 
+def settings_of(session: Session) -> list[Settings]:
+    """Give what held when in a session.
+
+    Raises
+    ------
+    DamagedInputError
+        If an event cannot be understood.
+    """
+    try:
+        return settings_over_time(session.events, {channel.id: channel for channel in session.channels})
+    except SettingsError as refused:
+        raise DamagedInputError(f"{session.folder}: {refused}") from None
+
+
 def analyse_session(session: Session) -> Iterator[Results]:
     """Work out a session from its readings and events.
 
@@ -84,11 +106,7 @@ def analyse_session(session: Session) -> Iterator[Results]:
             f"{session.folder}: its moments span {end / 86_400e6:.0f} days, and at most 400 can be worked "
             "out; a moment in it is wrong, or the log belongs into several sessions."
         )
-    try:
-        settings = settings_over_time(session.events, channels)
-    except SettingsError as refused:
-        raise DamagedInputError(f"{session.folder}: {refused}") from None
-    fold = Analyser(channels, settings, curves_for(session))
+    fold = Analyser(channels, settings_of(session), curves_for(session))
     for rows in session.rows():
         yield from fold.step(rows.take(rows.t_us <= end))
     yield from fold.step(Rows.empty(), end + GRACE_US)

@@ -15,11 +15,10 @@ from analysis.analyser import Analyser, Results, last_row
 from analysis.frame import GRACE_US
 from analysis.presets import PresetName
 from analysis.rows import Rows
-from analysis.settings import settings_over_time
 from logger.engine import Snapshot
 from logger.live_table import live_table
 from logger.plain_console import PlainConsole
-from logger.replay import curves_for, end_us
+from logger.replay import curves_for, end_us, settings_of
 from logger.run_live import one_line
 from logger.session import Session
 
@@ -36,7 +35,7 @@ def play(session: Session, preset: PresetName, speed: float) -> Results | None:
 
 async def _play(session: Session, preset: PresetName, speed: float) -> Results | None:
     channels = {channel.id: channel for channel in session.channels}
-    fold = Analyser(channels, settings_over_time(session.events, channels), curves_for(session))
+    fold = Analyser(channels, settings_of(session), curves_for(session))
     console = PlainConsole()
     newest: Results | None = None
     end = end_us(session)

@@ -7,10 +7,9 @@ from pathlib import Path
 
 from analysis.card_file import CardFile
 from analysis.unit_card import CardError, UnitCard, unit_card
-from drivers.strict_toml import TomlError, decode
-from logger.commands.check_card import read_text
 from logger.errors import DamagedInputError
 from logger.session import Session
+from logger.written_file import decode_written, read_table, read_written
 
 UNIT = "unit.toml"
 
@@ -38,27 +37,46 @@ def written_card(sessions: Sequence[Session], given: str = "") -> tuple[CardFile
     files = [Path(given)] if given else [session.folder / UNIT for session in sessions]
     for path in files:
         if given or path.is_file():
-            return _decoded(read_text(path, "unit card"), str(path)), str(path)
+            return read_table(path, CardFile, "unit card"), str(path)
     for session in sessions:
         if session.header.unit_card:
             where = f"recorded with {session.folder.name}"
-            return _decoded(session.header.unit_card, where), where
+            return decode_written(session.header.unit_card, CardFile, where), where
     return None
 
 
 def find_card(sessions: Sequence[Session], given: str = "") -> UnitCard | None:
     """Find the card with its values; None where there is none."""
     found = written_card(sessions, given)
-    if found is None:
-        return None
+    return None if found is None else _valued(*found)
+
+
+def card_of(text: str, where: str) -> UnitCard:
+    """Read a unit card's text; ``where`` is what a refusal calls it.
+
+    Raises
+    ------
+    DamagedInputError
+        If a key or value cannot be read, by its key path.
+    """
+    return _valued(decode_written(text, CardFile, where), where)
+
+
+def read_card(path: Path) -> UnitCard:
+    """Read a unit card.
+
+    Raises
+    ------
+    NotAvailableError
+        If it is not there.
+    DamagedInputError
+        If a key or value cannot be read, by its key path.
+    """
+    return card_of(read_written(path, "unit card"), str(path))
+
+
+def _valued(written: CardFile, where: str) -> UnitCard:
     try:
-        return unit_card(found[0])
+        return unit_card(written)
     except CardError as refused:
-        raise DamagedInputError(f"{found[1]}: {refused}") from None
-
-
-def _decoded(text: str, where: str) -> CardFile:
-    try:
-        return decode(text, CardFile)
-    except TomlError as refused:
         raise DamagedInputError(f"{where}: {refused}") from None

@@ -15,8 +15,8 @@ from analysis.pressure_table import pressure_table
 from analysis.saturation import RefusedRefrigerant, SaturationCurve, UnknownRefrigerant, refrigerant
 from analysis.timeline import Event
 from analysis.units import UnitError
-from drivers.strict_toml import TomlError, decode, read_text
-from logger.errors import CommandError, NotAvailableError
+from logger.errors import CommandError, DamagedInputError
+from logger.written_file import decode_written, read_written
 
 DECLARED = ("refrigerant", "barometer", "fluid", "load_fluid", "source_coil", "mode", "phase")
 
@@ -81,18 +81,10 @@ def load_setup(path: Path) -> tuple[Setup, str]:
     CommandError
         If it is missing or wrong; one sentence with the key and what to write.
     """
-    try:
-        text = read_text(path)
-    except OSError as error:
-        raise NotAvailableError(f"The set-up {path} cannot be read: {error.strerror}.") from None
-    except UnicodeDecodeError:
-        raise CommandError(f"The set-up {path} is no text file; write it in UTF-8.") from None
-    try:
-        setup = decode(text, Setup)
-    except TomlError as refused:
-        raise CommandError(f"{path}: {refused}") from None
+    text = read_written(path, "set-up")
+    setup = decode_written(text, Setup, str(path))
     for problem in _problems(setup):
-        raise CommandError(f"{path}: {problem}")
+        raise DamagedInputError(f"{path}: {problem}")
     return setup, text
 
 

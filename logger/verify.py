@@ -9,6 +9,7 @@ from itertools import zip_longest
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analysis.measure import Quality
 from analysis.rows import Rows
@@ -19,6 +20,7 @@ from logger.moments import elapsed_text
 from logger.readings_format import QUALITY_BITS, parts_in
 from logger.readings_reader import BadLine, ReadingsReader
 from logger.session_errors import DamagedSessionError, Fault, NotASessionError, StillRecordingError
+from logger.session_files import check_files
 from logger.session_lock import is_locked
 from logger.sorted_readings import SortedReadings
 
@@ -56,6 +58,7 @@ def verify(folder: Path, *, own_lock: bool = False) -> list[Fault]:
     NotASessionError
         If the folder holds nothing of a session.
     """
+    check_files(folder)
     if not own_lock and is_locked(folder):
         raise StillRecordingError("the session is still being written; verify it when it is closed", folder)
     found = _Findings()
@@ -99,13 +102,9 @@ def _readings(parts: list[Path], descriptor: Descriptor | None, found: _Findings
                 newest = np.maximum.accumulate(np.maximum(rows.t_us, newest_us))
                 if lateness_us is not None:
                     late = (newest - rows.t_us > lateness_us) & (rows.quality & Quality.LATE.value == 0)
-                    for place in np.flatnonzero(late)[:MOST_FAULTS].tolist():
-                        behind = elapsed_text(int(newest[place] - rows.t_us[place]))
-                        found.add(
-                            path.name,
-                            _line_of(before + place, bad_lines),
-                            f"the reading lies {behind} s behind an earlier line and is not marked late",
-                        )
+                    for run in _runs(np.flatnonzero(late), newest):
+                        line = _line_of(before + int(run[0]), bad_lines)
+                        found.add(path.name, line, _behind(newest[run], rows.t_us[run]))
                 newest_us = int(newest[-1])
             before += len(rows)
         total += before
@@ -115,6 +114,25 @@ def _readings(parts: list[Path], descriptor: Descriptor | None, found: _Findings
             found.add(path.name, None, f"the channel '{name}' is not described in {DESCRIPTOR}; run recover")
         known = len(reader.ids)
     return total
+
+
+def _runs(places: NDArray[np.intp], newest: NDArray[np.int64]) -> list[NDArray[np.intp]]:
+    """Part places where they do not follow each other or lie behind another reading: a run a wrong time."""
+    if not len(places):
+        return []
+    cuts = np.flatnonzero((np.diff(places) > 1) | (np.diff(newest[places]) != 0)) + 1
+    return np.split(places, cuts)
+
+
+def _behind(newest: NDArray[np.int64], t_us: NDArray[np.int64]) -> str:
+    most = elapsed_text(int((newest - t_us).max()))
+    if len(t_us) == 1:
+        return f"the reading lies {most} s behind an earlier line and is not marked late"
+    before = elapsed_text(int(newest[0]))
+    return (
+        f"from here on {len(t_us)} readings lie up to {most} s behind the one at {before} s before them and "
+        "are not marked late; the time of that one is probably wrong"
+    )
 
 
 def _line_of(row: int, bad_lines: list[int]) -> int:

@@ -11,9 +11,10 @@ from pathlib import Path
 from analysis import visit as said
 from analysis.refrigerant_ledger import COVERAGE, SCALE_U_KG, Ledger, Transfer
 from analysis.units import Quantity, UnitError, parse_amount
-from drivers.strict_toml import TomlError, decode, read_text
-from logger.errors import DamagedInputError, NotAvailableError
+from drivers.strict_toml import TomlError, decode
+from logger.errors import DamagedInputError
 from logger.visit_tables import PurgeTable, RefrigerantTable, VisitFile
+from logger.written_file import read_written
 
 VISIT = "visit.toml"
 PHOTOS = "photos"
@@ -241,12 +242,9 @@ def read_visit(path: Path) -> said.VisitRecord:
     CommandError
         With one sentence: the file is not there, or the key path that is wrong.
     """
+    text = read_written(path, "visit record")
     try:
-        return decode_visit(read_text(path))
-    except OSError as error:
-        raise NotAvailableError(f"The visit record {path} cannot be read: {error.strerror}.") from None
-    except UnicodeDecodeError:
-        raise DamagedInputError(f"The visit record {path} is no text file; write it in UTF-8.") from None
+        return decode_visit(text)
     except TomlError as refused:
         raise DamagedInputError(f"{path}: {refused}") from None
 

@@ -10,9 +10,9 @@ import msgspec
 
 from analysis.points import UnknownPointError, point
 from analysis.units import Quantity, UnitError, parse_amount
-from drivers.strict_toml import TomlError, decode, read_text
-from logger.errors import CommandError, NotAvailableError
+from logger.errors import DamagedInputError
 from logger.lengths import parse_length
+from logger.written_file import read_table
 
 MOST_BEFORE_S = 50.0
 """A session's readings may lie at most a minute behind each other [s]."""
@@ -58,25 +58,18 @@ def load_watch(name: str) -> WatchOptions:
     if not name:
         return WatchOptions()
     path = Path(name)
-    try:
-        table = decode(read_text(path), WatchTable)
-    except OSError as error:
-        raise NotAvailableError(f"The watch file {path} cannot be read: {error.strerror}.") from None
-    except UnicodeDecodeError:
-        raise CommandError(f"The watch file {path} is no text file; write it in UTF-8.") from None
-    except TomlError as refused:
-        raise CommandError(f"{path}: {refused}") from None
+    table = read_table(path, WatchTable, "watch file")
     lengths = {key: parse_length(getattr(table, key)) for key in ("every", "before", "after", "learn")}
     if not 0 <= lengths["before"] <= MOST_BEFORE_S:
-        raise CommandError(f"{path}: 'before': write at most {MOST_BEFORE_S:g}s; it is held in memory.")
+        raise DamagedInputError(f"{path}: 'before': write at most {MOST_BEFORE_S:g}s; it is held in memory.")
     if lengths["every"] <= 0 or not 0.0 < table.dip < 1.0:
-        raise CommandError(f"{path}: 'every' must be more than nothing, and 'dip' lie between 0 and 1.")
+        raise DamagedInputError(f"{path}: 'every' must be more than nothing, and 'dip' lie between 0 and 1.")
     bands = {}
     for place, text in table.band.items():
         try:
             bands[place] = _band(place, text)
         except (UnitError, UnknownPointError, ValueError) as refused:
-            raise CommandError(f"{path}: band.{place}: {str(refused).rstrip('.')}.") from None
+            raise DamagedInputError(f"{path}: band.{place}: {str(refused).rstrip('.')}.") from None
     us = {key: round(seconds * 1e6) for key, seconds in lengths.items()}
     return WatchOptions(us["every"], us["before"], us["after"], us["learn"], table.dip, bands)
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import argparse
 import json
 
-from drivers.base import ProfileError
+from drivers.base import ProfileError, ProfileMissingError
 from drivers.profile import find_profile
 from drivers.profile_check import check_profile
-from logger.errors import DONE, FAULTS_FOUND, CommandError
+from logger.errors import DONE, FAULTS_FOUND, CommandError, DamagedInputError, NotAvailableError
 
 
 def run(args: argparse.Namespace) -> int:
@@ -20,8 +20,10 @@ def run(args: argparse.Namespace) -> int:
     try:
         profile = find_profile(args.profile)
         report = check_profile(profile, payload)
+    except ProfileMissingError as refused:
+        raise NotAvailableError(str(refused)) from None
     except ProfileError as refused:
-        raise CommandError(str(refused)) from None
+        raise DamagedInputError(str(refused)) from None
     if args.json:
         found = {"passed": report.passed, "failures": report.failures}
         found |= {"decoded": report.decoded, "remarks": report.remarks}

@@ -15,7 +15,7 @@ from logger.electrical_form import ElectricalForm
 from logger.electrical_live import case_of_session
 from logger.electrical_report import report_on, report_text
 from logger.electrical_tables import ElectricalTable
-from logger.errors import DONE, CommandError, NotAvailableError
+from logger.errors import DONE, CommandError, DamagedInputError, NotAvailableError
 
 
 def run(args: argparse.Namespace) -> int:
@@ -38,8 +38,9 @@ def run(args: argparse.Namespace) -> int:
             raise CommandError(f"What was typed cannot be understood: {refused}") from None
     try:
         report = report_on(case)
-    except ValueError as refused:
-        raise CommandError(f"{args.file}: {refused}.") from None
+    except (ValueError, CommandError) as refused:
+        told = f"{args.file or 'What was typed'}: {str(refused).rstrip('.')}."
+        raise (DamagedInputError if args.file else CommandError)(told) from None
     if args.json:
         print(json.dumps(report_facts(report), allow_nan=False))
     else:

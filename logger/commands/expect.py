@@ -20,11 +20,11 @@ from analysis.presets import PresetName, show
 from analysis.saturation import RefusedRefrigerant, UnknownRefrigerant, refrigerant
 from analysis.unit_card import NOT_KNOWN, UnitCard
 from analysis.units import Quantity, UnitError, parse_amount
-from logger.commands.check_card import read_card
 from logger.commands.findings import read_visit
 from logger.errors import DONE, CommandError
 from logger.expected_text import expected_facts, expected_text, grouped
 from logger.reports.paper import made_by, page_of, pdf_of, together, write_page
+from logger.session_card import read_card
 
 TYPE_SIZES = (12.0, 11.5, 11.0, 10.5, 10.0, 9.5, 9.0, 8.5)
 """Points; the first in which each mode fits on one page is taken."""

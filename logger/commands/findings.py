@@ -11,13 +11,12 @@ from analysis.evidence import Visit
 from analysis.finding_values import with_values
 from analysis.findings import find, why_condensing_rose
 from analysis.unit_card import UnitCard
-from drivers.strict_toml import TomlError, decode
-from logger.commands.check_card import read_card, read_text
 from logger.errors import DONE, DamagedInputError
 from logger.replay import open_session
-from logger.session_card import find_card
+from logger.session_card import find_card, read_card
 from logger.session_visit import visit_of_session
 from logger.verdict_report import verdict_facts, verdict_text
+from logger.written_file import read_table
 
 
 def read_visit(path: str, card: UnitCard | None) -> tuple[Visit, str]:
@@ -30,9 +29,9 @@ def read_visit(path: str, card: UnitCard | None) -> tuple[Visit, str]:
     """
     if path.endswith(".toml"):
         try:
-            case = decode(read_text(Path(path), "typed visit"), CaseFile)
+            case = read_table(Path(path), CaseFile, "typed visit")
             return visit_of_case(case, card), case.title
-        except (TomlError, CaseError) as refused:
+        except CaseError as refused:
             raise DamagedInputError(f"{path}: {refused}") from None
     session = open_session(path)
     return visit_of_session(session, card), session.header.title

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import csv
 import json
 import math
 import sys
@@ -15,9 +16,14 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from rich.table import Table
 from rich.text import Text
 
+from analysis.derived import BY_SYMBOL
+from analysis.evidence import si_unit
+from analysis.points import POINTS
 from logger.errors import DONE, CommandError
+from logger.export import harmless
 from logger.fleet import ask, executor_for
 from logger.shown_values import plain
+from logger.state_words import label_of
 from logger.summaries import SUMMARY, Outcome, update
 
 _MOST_FAULTS = 10
@@ -29,6 +35,9 @@ def run(args: argparse.Namespace) -> int:
     summary = Path(args.summary) if args.summary else folder / SUMMARY
     if summary.suffix != ".parquet":
         raise CommandError(f"--summary {summary}: name a file that ends in .parquet.")
+    if args.columns:
+        _print(["column", "unit", "what"], _columns())
+        return DONE
     if args.workers < 0:
         raise CommandError("--workers must be 1 or more.")
     outcome = _update(folder, summary, args)
@@ -64,12 +73,41 @@ def _update(folder: Path, summary: Path, args: argparse.Namespace) -> Outcome:
 
 
 def _print(columns: list[str], rows: list[tuple[Any, ...]]) -> None:
+    """Print a table for a person; CSV where a program or a file reads it, with all digits."""
+    if not sys.stdout.isatty():
+        writer = csv.writer(sys.stdout, lineterminator="\n")
+        writer.writerow(columns)
+        writer.writerows([_cell(value) for value in row] for row in rows)
+        return
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     for name in columns:
         table.add_column(Text(name))
     for row in rows:
         table.add_row(*(Text(_text(value)) for value in row))
-    Console(width=None if sys.stdout.isatty() else 200, highlight=False).print(table)
+    Console(highlight=False).print(table)
+
+
+def _cell(value: object) -> object:
+    return harmless(plain(value)) if isinstance(value, str) else value
+
+
+def _columns() -> list[tuple[str, str, str]]:
+    """Name each column of the summary: name, unit, what it is."""
+    told = [
+        ("folder", "", "where the session lies"), ("key", "", "changes whenever the session does"),
+        ("fault", "", "why it was not summarised"), ("title", "", "of the session"),
+        ("utc", "", "when the stretch began"), ("from_s", "s", "begin of the stretch in the session"),
+        ("to_s", "s", "end of the stretch"), ("steady", "", "whether the machine ran evenly"),
+        ("mode", "", "heating or cooling, as declared"), ("phase", "", "as declared, for example as-found"),
+        ("refrigerant", "", "as declared"), ("barometer", "Pa(a)", "as declared"),
+        ("dropouts", "", "how many the session has"),
+    ]  # fmt: skip
+    quantities = {symbol: row.quantity for symbol, row in BY_SYMBOL.items()}
+    quantities |= {name: point.quantity for name, point in POINTS.items()}
+    for symbol, quantity in quantities.items():
+        unit = si_unit(quantity)
+        told += [(symbol, unit, label_of(symbol)), (f"u_{symbol}", unit, "its standard uncertainty (k = 1)")]
+    return told
 
 
 def _text(value: object) -> str:

@@ -16,13 +16,12 @@ from analysis.proofs_hot_water import has_desuperheater, prove_desuperheater
 from analysis.proofs_record import record_proofs
 from analysis.proofs_run_in import prove_run_in
 from analysis.unit_card import UnitCard
-from drivers.strict_toml import TomlError, decode
-from logger.commands.check_card import read_text
 from logger.commands.findings import card_for, read_visit
 from logger.errors import DONE, CommandError, DamagedInputError
 from logger.replay import end_us, open_session
 from logger.verdict_report import conflict_facts, proof_facts, proofs_text
 from logger.visit_file import find_visit
+from logger.written_file import read_table
 
 
 def _pressure_tests(path: str) -> tuple[Proof, ...]:
@@ -30,8 +29,8 @@ def _pressure_tests(path: str) -> tuple[Proof, ...]:
     if not path.endswith(".toml"):
         return ()
     try:
-        return pressure_proofs(decode(read_text(Path(path), "typed visit"), CaseFile))
-    except (TomlError, CaseError) as refused:
+        return pressure_proofs(read_table(Path(path), CaseFile, "typed visit"))
+    except CaseError as refused:
         raise DamagedInputError(f"{path}: {refused}") from None
 
 

@@ -6,8 +6,9 @@ import argparse
 import json
 from pathlib import Path
 
-from logger.errors import DONE, CommandError, DamagedInputError, NotAvailableError
+from logger.errors import DONE, DamagedInputError, NotAvailableError
 from logger.recover import recover
+from logger.replay import no_session
 from logger.session_errors import NotASessionError, SessionError, StillRecordingError, StorageError
 
 
@@ -18,7 +19,7 @@ def run(args: argparse.Namespace) -> int:
     except (StillRecordingError, StorageError) as error:
         raise NotAvailableError(f"{error}.") from None
     except NotASessionError as error:
-        raise CommandError(f"{error}.") from None
+        raise no_session(error) from None
     except SessionError as error:
         raise DamagedInputError(f"{error}.") from None
     if args.json:

@@ -4,22 +4,18 @@ from __future__ import annotations
 
 import math
 import time
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import msgspec
-
 from analysis.alarm_standing import KIND
 from analysis.analyser import Results
-from analysis.card_file import CardFile
 from analysis.marks import moved_back, standing_marks, taken_back
 from analysis.presets import PresetName
 from analysis.saturation import SaturationCurve
 from analysis.settings import SettingsError, settings_over_time
 from analysis.timeline import Event, timeline
-from analysis.unit_card import CardError, UnitCard, unit_card
+from analysis.unit_card import UnitCard
 from drivers.base import LinkEvent, LinkState
 from logger.amend import amend
 from logger.append_events import append_events
@@ -29,12 +25,13 @@ from logger.desktop.history import History
 from logger.desktop.present import Mark, Present, judge_rows, runs
 from logger.desktop.support_words import Support
 from logger.engine import Link
-from logger.errors import CommandError, NotAvailableError
 from logger.replay import analyse_session, curves_for, end_us
 from logger.session import Session
 from logger.session_alarms import SessionAlarms
+from logger.session_card import card_of
 from logger.session_errors import SessionError
 from logger.shown_values import plain
+from logger.written_file import read_written
 
 JUDGE_ROWS = 12
 """Rows that the bands' delays look back over."""
@@ -48,36 +45,6 @@ def marks_of(events: list[Event]) -> tuple[Mark, ...]:
     """Give the marks of a session, numbered in time; one that was taken back is left out."""
     standing = sorted(standing_marks(events), key=lambda event: event.t_us)
     return tuple(Mark(n, event.t_us, plain(event.text)) for n, event in enumerate(standing, 1))
-
-
-def read_unit_card(text: str, where: str) -> UnitCard | None:
-    """Read a unit card's text; None where there is none.
-
-    Raises
-    ------
-    CommandError
-        If the card cannot be read.
-    """
-    if not text:
-        return None
-    try:
-        return unit_card(msgspec.convert(tomllib.loads(text), CardFile))
-    except (tomllib.TOMLDecodeError, msgspec.ValidationError, CardError) as refused:
-        raise CommandError(f"The unit card {where} cannot be read: {refused}") from None
-
-
-def read_card(path: str) -> str:
-    """Read a unit card's text.
-
-    Raises
-    ------
-    NotAvailableError
-        If the file cannot be read.
-    """
-    try:
-        return Path(path).read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise NotAvailableError(f"The unit card {path} cannot be read: {error}.") from None
 
 
 def _worked_out(session: Session, card: UnitCard | None) -> tuple[History, SessionAlarms]:
@@ -132,8 +99,8 @@ class Review:
         beside = session.folder / "unit.toml"
         if not card and beside.is_file():
             card = str(beside)
-        text = read_card(card) if card else session.header.unit_card
-        known = read_unit_card(text, card or "of the session")
+        text = read_written(Path(card), "unit card") if card else session.header.unit_card
+        known = card_of(text, card or "the unit card of the session") if text else None
         history, alarms = _worked_out(session, known)
         end = end_us(session)
         return cls(session, history, alarms, known, curves_for(session), end, preset, end)

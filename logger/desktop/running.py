@@ -19,12 +19,13 @@ from logger.desktop.display import why_no_window
 from logger.desktop.live import Live
 from logger.desktop.looks import LookName
 from logger.desktop.paperwork import Paperwork
-from logger.desktop.review import Review, read_card, read_unit_card
+from logger.desktop.review import Review
 from logger.desktop.scene_compare import ComparePage
 from logger.errors import DONE, NOT_AVAILABLE, CommandError, NotAvailableError
 from logger.log_setup import log_file, logging_to
 from logger.recording_end import say_silent, tell_warnings
 from logger.replay import open_session
+from logger.session_card import read_card
 from logger.setup_file import load_setup
 from logger.status_file import StatusFile, begin_status
 from logger.watch import Watch
@@ -116,7 +117,7 @@ def run_typed(
 
     need_window()
     sheet = declare(refrigerant=refrigerant, mode=mode, barometer=barometer, fluid=fluid)
-    known = read_unit_card(read_card(card), card) if card else None
+    known = read_card(Path(card)) if card else None
     visit = TypingVisit(sheet, out, cast(PresetName, units or "si"), known)
     try:
         return _show(visit, look, view="typed")

@@ -85,7 +85,7 @@ def test_the_compare_command_shows_bands_only_with_a_card(
     assert compare.run(asked(pair, json=True)) == 0
     band = json.loads(capsys.readouterr().out)["bands"]["heating"]["subcooling"]
     assert (band["low"], band["high"], band["as_found"]) == (4.0, 8.0, "HIGH")
-    with pytest.raises(CommandError, match="cannot be read"):
+    with pytest.raises(CommandError, match="There is no unit card"):
         compare.run(asked(pair, card="no.toml"))
 
 

@@ -18,7 +18,7 @@ from logger.descriptor import (
     decode_descriptor,
     read_descriptor,
 )
-from logger.session_errors import DamagedSessionError, NotASessionError, SessionError
+from logger.session_errors import DamagedSessionError, SessionError
 from tests.logger.session_factory import CHANNELS, broken_off, recorded, regular_rows
 
 WHOLE = Descriptor(
@@ -112,7 +112,7 @@ def test_anything_else_is_one_sentence(content: bytes) -> None:
 def test_a_missing_descriptor_beside_readings_points_to_recover(tmp_path: Path) -> None:
     folder = broken_off(tmp_path / "s", regular_rows(1))
     (folder / DESCRIPTOR).unlink()
-    with pytest.raises(NotASessionError, match="run recover"):
+    with pytest.raises(DamagedSessionError, match="run recover"):
         read_descriptor(folder)
 
 

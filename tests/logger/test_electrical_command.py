@@ -154,7 +154,7 @@ def test_faults_are_told_by_key_path(
     path = tmp_path / "case.toml"
     path.write_text(text)
     status, out, err = run(capsys, "electrical", str(path))
-    assert status == 2
+    assert status == 3
     assert words in err
     assert err.count("\n") == 1
     assert out == ""
@@ -190,7 +190,7 @@ def test_missing_and_strange_files(tmp_path: Path, capsys: pytest.CaptureFixture
     assert run(capsys, "electrical", str(tmp_path / "none.toml"))[0] == 4
     (tmp_path / "b.toml").write_bytes(b"\xff\xfe\x00")
     status, _, err = run(capsys, "electrical", str(tmp_path / "b.toml"))
-    assert (status, "UTF-8" in err) == (2, True)
+    assert (status, "UTF-8" in err) == (3, True)
     assert run(capsys, "electrical", "--json")[0] == 2
 
 

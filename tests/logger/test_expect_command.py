@@ -63,7 +63,7 @@ def test_a_reference_says_at_what_it_was_taken_or_why_it_does_not_serve(
         (["--ewt", "150degC"], 2, "is the unit right?"),
         (["--ewt", "4degC", "--flow", "0L/s"], 2, "above zero"),
         (["--ewt", "4degC", "--out", "sheet.txt"], 2, ".html or .pdf"),
-        (["--ewt", "4degC", "--reference", "nowhere"], 2, "nowhere"),
+        (["--ewt", "4degC", "--reference", "nowhere"], 4, "nowhere"),
     ],
 )
 def test_what_cannot_be_asked_is_refused_in_one_sentence(

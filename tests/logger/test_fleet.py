@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import csv
 import json
 import shutil
 from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
@@ -11,13 +12,14 @@ from pathlib import Path
 import pyarrow.parquet
 import pytest
 
+from logger.cli import main
 from logger.commands import fleet as command
 from logger.commands import mark
 from logger.comparison import study
 from logger.errors import CommandError
 from logger.fleet import ask, executor_for
 from logger.replay import open_session
-from logger.summaries import SUMMARY, summarise, update
+from logger.summaries import SUMMARY, summarise, summary_schema, update
 from tests.logger.hall_sessions import AS_FOUND, AS_LEFT, hall_session
 
 
@@ -169,7 +171,7 @@ def test_a_query_sees_the_summary_and_nothing_else(fleet: Path, sql: str) -> Non
 def test_the_command_answers_in_words_and_in_json(fleet: Path, capsys: pytest.CaptureFixture[str]) -> None:
     pytest.importorskip("duckdb", reason="SQL needs evenrun[fleet]")
     asked = argparse.Namespace(
-        folder=str(fleet), sql="", summary="", workers=1, scheduler="", json=False
+        folder=str(fleet), sql="", summary="", workers=1, scheduler="", json=False, columns=False
     )  # fmt: skip
     assert command.run(asked) == 0
     assert "2 sessions, 2 worked out" in capsys.readouterr().out
@@ -182,9 +184,27 @@ def test_the_command_answers_in_words_and_in_json(fleet: Path, capsys: pytest.Ca
     assert answer["rows"][0][2] is None
 
 
+def test_in_a_pipe_the_answer_is_csv_with_all_digits(fleet: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    pytest.importorskip("duckdb", reason="SQL needs evenrun[fleet]")
+    asked = ["fleet", str(fleet), "--workers", "1", "--sql"]
+    assert main([*asked, "select '=1+1' as a, superheat, cop from summary order by superheat limit 1"]) == 0
+    (row,) = csv.DictReader(capsys.readouterr().out.splitlines())
+    (found,) = summarise(str(fleet / "one" / "as-found"))
+    assert row["a"] == "'=1+1"  # never a formula in a spreadsheet
+    assert float(row["superheat"]) == found["superheat"]
+    assert row["cop"] == ""
+
+
+def test_the_columns_are_named_with_their_units(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["fleet", ".", "--columns"]) == 0
+    told = list(csv.DictReader(capsys.readouterr().out.splitlines()))
+    assert [row["column"] for row in told] == summary_schema().names
+    assert next(row for row in told if row["column"] == "suction_pressure")["unit"] == "Pa(a)"
+
+
 def test_wrong_use_is_one_sentence(fleet: Path, tmp_path: Path) -> None:
     asked = argparse.Namespace(
-        folder=str(fleet), sql="", summary="x.csv", workers=1, scheduler="", json=False
+        folder=str(fleet), sql="", summary="x.csv", workers=1, scheduler="", json=False, columns=False
     )
     with pytest.raises(CommandError, match=r"ends in \.parquet"):
         command.run(asked)

@@ -301,7 +301,7 @@ def test_a_disk_that_turns_read_only(small_disk: Path) -> None:
 )
 def test_a_folder_that_may_not_be_written(tmp_path: Path) -> None:
     tmp_path.chmod(0o500)
-    with pytest.raises(StorageError, match="writing is not permitted"):
+    with pytest.raises(StorageError, match="it is not permitted here"):
         begin(tmp_path / "s")
 
 

@@ -77,5 +77,5 @@ def test_without_a_watch_no_stop_is_denied(tmp_path: Path, capsys: pytest.Captur
 
 
 def test_what_is_no_session_is_one_sentence(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["morning", str(tmp_path / "none")]) == 2
+    assert main(["morning", str(tmp_path / "none")]) == 4
     assert len(capsys.readouterr().err.splitlines()) == 1

@@ -262,7 +262,7 @@ def test_a_session_without_readings_and_without_promises(told: Told, found: Path
     ("arguments", "status", "said"),
     [
         (("--out", "page.odt"), 2, "ends in .html or .pdf"),
-        (("--out", "p.html", "--for", "owner", "--visit", "no.toml"), 4, "cannot be read"),
+        (("--out", "p.html", "--for", "owner", "--visit", "no.toml"), 4, "There is no visit record"),
         (("--out", "no/such/folder/p.html"), 4, "cannot be written"),
         (("--out", "p.html", "--phase-left", "as-left"), 2, "name a second session"),
     ],

@@ -148,3 +148,16 @@ def test_a_part_of_nothing_but_garbage_is_named_line_by_line(tmp_path: Path) -> 
     assert any("says 60 readings; the files hold 30" in fault.sentence for fault in faults)
     assert recover(folder).rows == 60  # the archive still has them
     assert verify(folder) == []
+
+
+def test_one_wrong_time_is_one_fault(tmp_path: Path) -> None:
+    late = regular_rows(2000)
+    folder = recorded(tmp_path / "s", late, part_s=3600)
+    lines = (folder / "readings.csv").read_bytes().splitlines(keepends=True)
+    _, comma, rest = lines[5].partition(b",")
+    lines[5] = b"3599.000000" + comma + rest
+    (folder / "readings.csv").write_bytes(b"".join(lines))
+    told = [str(fault) for fault in verify(folder) if "behind" in str(fault)]
+    assert len(told) == 1
+    assert "line 7: from here on" in told[0]
+    assert "behind the one at 3599.000000 s" in told[0]

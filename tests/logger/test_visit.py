@@ -87,7 +87,7 @@ def test_moments_of_a_session(hours: int, minutes: int, seconds: int) -> None:
 
 
 def test_a_file_that_is_not_there_or_no_text(tmp_path: Path) -> None:
-    with pytest.raises(CommandError, match="cannot be read"):
+    with pytest.raises(CommandError, match="There is no visit record"):
         read_visit(tmp_path / "none.toml")
     (tmp_path / "bytes.toml").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(CommandError, match="UTF-8"):
