@@ -74,7 +74,7 @@ def events(session: Path) -> list[dict[str, str]]:
         return list(csv.DictReader(file))
 
 
-def check_recording(folder: Path, sent: dict, unplug_for: float) -> None:
+def check_recording(folder: Path, sent: dict) -> None:
     session = folder / "s"
     with (session / "readings.csv").open(newline="", encoding="utf-8") as file:
         readings = list(csv.DictReader(file))
@@ -90,7 +90,7 @@ def check_recording(folder: Path, sent: dict, unplug_for: float) -> None:
     gaps = [e for e in events(session) if e["kind"] == "dropout" and e["subject"] == "board/ts"]
     (gap,) = [e for e in gaps if "until" not in e["text"]]
     length = float(gap["text"].split()[0])
-    assert unplug_for < length < unplug_for + 4.0
+    assert sent["away"] - 0.1 < length < sent["away"] + 1.0
     began = float(gap["elapsed_s"])
 
     # Blank within hold + 1 s: the last number must come from within the hold of three seconds.
@@ -119,13 +119,13 @@ def check_recording(folder: Path, sent: dict, unplug_for: float) -> None:
 
 def test_a_damaged_and_unplugged_instrument_gives_nothing_false_and_nothing_uncounted(tmp_path: Path) -> None:
     sent = record_while_unplugged(tmp_path, 14.0, 5.0, 5.0)
-    check_recording(tmp_path, sent, 5.0)
+    check_recording(tmp_path, sent)
 
 
 @pytest.mark.campaign
 def test_the_same_for_a_minute_with_ten_seconds_unplugged(tmp_path: Path) -> None:
     sent = record_while_unplugged(tmp_path, 53.0, 20.0, 10.0)
-    check_recording(tmp_path, sent, 10.0)
+    check_recording(tmp_path, sent)
 
 
 SUCTION = {"suction_pressure": "machine/ps", "suction_temperature": "machine/ts"}

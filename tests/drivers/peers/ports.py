@@ -6,6 +6,7 @@ import os
 import pty
 import select
 import threading
+import time
 import tty
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -29,6 +30,19 @@ class FakePort:
         self._computer = computer
         self.link.unlink(missing_ok=True)
         self.link.symlink_to(self.name)
+
+    def wait_open(self, seconds: float) -> bool:
+        """Wait until a computer has opened the port; False if none did. Then nobody else holds it open."""
+        if self._computer >= 0:
+            os.close(self._computer)
+            self._computer = -1
+        watch, end = select.poll(), time.monotonic() + seconds
+        watch.register(self._instrument, 0)
+        while time.monotonic() < end:
+            if not watch.poll(0):  # while no end is open, the line is hung up
+                return True
+            time.sleep(0.005)
+        return False
 
     def unplug(self) -> None:
         """Pull the plug: the open port fails, and its names vanish."""
