@@ -112,6 +112,12 @@ def _add_compare(command: Command) -> None:
     for sub in (compare, report):
         sub.add_argument("--card", default="", metavar="FILE", help="the machine's unit card, for its limits")
         sub.add_argument(
+            "--between",
+            default="",
+            metavar="C",
+            help="session between two repairs (water put right)",
+        )
+        sub.add_argument(
             "--phase-found", default="", metavar="PHASE", help="take A's stretch from this phase"
         )
         sub.add_argument("--phase-left", default="", metavar="PHASE", help="take B's stretch from this phase")
@@ -306,6 +312,7 @@ def _add_desktop(command: Command) -> None:
     for sub in (desktop, shot):
         sub.add_argument("--card", metavar="FILE", help="unit card for the bands (default the session's own)")
         sub.add_argument("--with", dest="other", metavar="B", help="session as left, for the compare view")
+        sub.add_argument("--between", metavar="C", help="session between two repairs, for the compare view")
         sub.add_argument("--look", choices=looks, default="dark", help="colours (default dark)")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analysis.analyser import Results
 from analysis.circumstances import Circumstances
@@ -38,6 +38,13 @@ class Studied:
         return plain(self.session.header.title) or self.session.folder.name
 
 
+def compare_between(as_found: Studied, between: Studied | None) -> dict[str, Comparison]:
+    """Compare as found with the machine between two repairs, by mode; empty without one."""
+    if between is None:
+        return {}
+    return {comparison.mode: comparison for comparison in compare_sessions(as_found, between).comparisons}
+
+
 def study(session: Session, watch: Callable[[Results], None] | None = None) -> Studied:
     """Work a session out; ``watch`` sees every result as it comes.
 
@@ -60,12 +67,12 @@ def study(session: Session, watch: Callable[[Results], None] | None = None) -> S
 
 
 def _circumstances(curves: Mapping[str, SaturationCurve]) -> Callable[[Settings], Circumstances]:
-    def known(held: Settings) -> Circumstances:
+    def circumstances(held: Settings) -> Circumstances:
         return Circumstances(
             curves.get(held.refrigerant), held.source_liquid, held.load_liquid, held.source_coil, held.mode
         )
 
-    return known
+    return circumstances
 
 
 def compare_sessions(
@@ -117,6 +124,8 @@ class ShownChange:
     reason: str
     multiple: float | None
     """The change over its expanded uncertainty."""
+    between: str = ""
+    """The value between two repairs, where a session holds it."""
 
 
 def shown_conditions(comparison: Comparison, preset: PresetName) -> list[ShownCondition]:
@@ -152,9 +161,32 @@ def _side(condition: Condition, value: float | str | None, preset: PresetName) -
     return show(condition.quantity, value, preset)
 
 
-def shown_changes(comparison: Comparison, preset: PresetName) -> list[ShownChange]:
-    """Write the rows of a comparison."""
-    return [_shown(change, comparison, preset) for change in comparison.changes]
+def shown_changes(
+    comparison: Comparison, preset: PresetName, between: Comparison | None = None
+) -> list[ShownChange]:
+    """Write the rows of a comparison; ``between`` is as found against the machine between two repairs."""
+    middle = {change.symbol: change for change in between.changes} if between is not None else {}
+    return [
+        replace(
+            _shown(change, comparison, preset),
+            between=_between(middle.get(change.symbol), between, preset) if between is not None else "",
+        )
+        for change in comparison.changes
+    ]
+
+
+def _between(change: Change | None, between: Comparison, preset: PresetName) -> str:
+    if change is None:
+        return "not known"
+    held = between.as_left.settings
+    return shown_value(change.symbol, change.quantity, change.as_left.value, held, preset)
+
+
+def between_line(between: Comparison) -> str:
+    """Say where the values between two repairs come from, and whether conditions were alike."""
+    blocking = between.fairness.blocking
+    alike = "" if not blocking else f"; NOT under like conditions: {', '.join(c.label for c in blocking)}"
+    return f"between   {stretch_line(between.as_left)}{alike}"
 
 
 def _shown(change: Change, comparison: Comparison, preset: PresetName) -> ShownChange:
@@ -219,17 +251,18 @@ def stretch_line(stretch: Stretch) -> str:
     return f"{span}, {state}{phase}"
 
 
-def _known(value: float) -> float | None:
+def known(value: float) -> float | None:
+    """Give None for what is not known, as JSON writes it."""
     return value if math.isfinite(value) else None
 
 
 def _mean(mean: Mean) -> dict[str, object]:
     return {
-        "value": _known(mean.value),
-        "u": _known(mean.u),
-        "spread": _known(mean.spread),
+        "value": known(mean.value),
+        "u": known(mean.u),
+        "spread": known(mean.spread),
         "rows": mean.rows,
-        "rho": _known(mean.rho),
+        "rho": known(mean.rho),
     }
 
 
@@ -275,8 +308,8 @@ def _facts(comparison: Comparison) -> dict[str, object]:
             c.symbol: {
                 "as_found": _mean(c.as_found),
                 "as_left": _mean(c.as_left),
-                "difference": _known(c.difference),
-                "u": _known(c.u),
+                "difference": known(c.difference),
+                "u": known(c.u),
                 "verdict": c.verdict.value,
                 "reason": c.reason or None,
                 "same_probes": c.same_probes,

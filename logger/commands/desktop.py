@@ -22,7 +22,12 @@ def run(args: argparse.Namespace) -> int:
         raise CommandError(f"{' and '.join(named)} are several things to open; name one of them.")
     if args.session:
         return run_review(
-            args.session, units=args.units or "", look=args.look, card=args.card or "", other=args.other or ""
+            args.session,
+            units=args.units or "",
+            look=args.look,
+            card=args.card or "",
+            other=args.other or "",
+            between=args.between or "",
         )
     if args.setup:
         out = Path(args.out) if args.out else _folder(Path(args.setup).stem)

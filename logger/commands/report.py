@@ -17,7 +17,7 @@ def run(args: argparse.Namespace) -> int:
     _check(args, out)
     material = gather(
         args.as_found, args.as_left or "", card=args.card, visit=args.visit,
-        phase_found=args.phase_found, phase_left=args.phase_left,
+        phase_found=args.phase_found, phase_left=args.phase_left, between=args.between,
     )  # fmt: skip
     content, pages = made(
         material, args.reader, args.paper, args.units or "si", pdf=out.suffix.lower() == ".pdf",
@@ -37,5 +37,7 @@ def _check(args: argparse.Namespace, out: Path) -> None:
         raise CommandError(f"--out {out}: name a file that ends in .html or .pdf.")
     if out.is_dir():
         raise CommandError(f"--out {out} is a folder; name a file in it.")
+    if not args.as_left and args.between:
+        raise CommandError("--between goes with two sessions: name the one as left, too.")
     if not args.as_left and (args.phase_found or args.phase_left):
         raise CommandError("--phase-found and --phase-left choose what is compared; name a second session.")

@@ -129,7 +129,8 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
     if args.other:
         from logger.desktop.comparing import compare_page
 
-        page = compare_page(review.session, open_session(args.other), review.card)
+        middle = open_session(args.between) if args.between else None
+        page = compare_page(review.session, open_session(args.other), review.card, middle)
     if args.at:
         go_to(review, args.at)
     if args.view == "session":

@@ -39,12 +39,13 @@ CLOSE_S = 60.0
 """How long closing a session may take, after a long night."""
 
 
-def run_review(session: str, *, units: str, look: str, card: str, other: str = "") -> int:
+def run_review(session: str, *, units: str, look: str, card: str, other: str = "", between: str = "") -> int:
     """Open the window on a stored session."""
     need_window()
     preset = cast(PresetName, units or "si")
     review = Review.open(open_session(session), preset, card)
-    page = compare_page(review.session, open_session(other), review.card) if other else None
+    middle = open_session(between) if between else None
+    page = compare_page(review.session, open_session(other), review.card, middle) if other else None
     return _show(review, look, page, paperwork=Paperwork(review.folder, other, preset, card))
 
 

@@ -32,16 +32,29 @@ from logger.desktop.shapes import colour_of, rule
 from logger.desktop.state_line import StateLine
 from logger.shown_values import shown_change
 
-_FOUND, _LEFT, _CHANGE, _CHART, _CHART_END, _LIMITS, _VERDICT = (
-    258.0,
-    416.0,
-    640.0,
-    680.0,
-    1000.0,
-    1012.0,
-    1264.0,
-)
-_STRIPE = (_CHART + (_CHART_END - _CHART) / 3, _CHART + 2 * (_CHART_END - _CHART) / 3)
+
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """Where the columns stand: numbers by their right edge, the track by both ends, limits by their left."""
+
+    found: float
+    between: float | None
+    left: float
+    change: float
+    chart: float
+    chart_end: float
+    limits: float
+
+    @property
+    def stripe(self) -> tuple[float, float]:
+        """The allowed band: the middle third of the track."""
+        third = (self.chart_end - self.chart) / 3
+        return self.chart + third, self.chart_end - third
+
+
+_TWO = _Columns(258.0, None, 416.0, 640.0, 680.0, 1000.0, 1012.0)
+_THREE = _Columns(254.0, 372.0, 510.0, 720.0, 738.0, 1020.0, 1030.0)
+_VERDICT = 1264.0
 _TOP, _ROW = 220.0, 42.0
 MOST_ROWS = 10
 
@@ -90,6 +103,8 @@ class ComparePage:
     bands: dict[str, Band]
     notes: tuple[str, ...]
     """What was not tested, and what else must be said."""
+    between: Comparison | None = None
+    """As found against the machine between two repairs."""
 
 
 def compare_scene(present: Present, page: ComparePage | None, sheet_number: int = 0) -> Scene:
@@ -150,12 +165,17 @@ def _heading(page: ComparePage, comparison: Comparison) -> tuple[str, str]:
 
 
 def _table(sheet: Sheet, page: ComparePage, comparison: Comparison, preset: PresetName) -> None:
-    heads = ((_FOUND, "as found"), (_LEFT, "as left"), (_CHANGE, "change"), (_VERDICT, "as left is"))
+    at = _TWO if page.between is None else _THREE
+    stripe = at.stripe
+    heads = ((at.found, "as found"), (at.left, "as left"), (at.change, "change"), (_VERDICT, "as left is"))
     for x, word in heads:
         sheet.add(Text(x, 206, word, 16, True, align=Align.RIGHT))
-    sheet.add(Text((_STRIPE[0] + _STRIPE[1]) / 2, 206, "allowed band", 16, True, align=Align.MIDDLE))
-    _circle(sheet, 158, 200, Role.TEXT)
-    _diamond(sheet, 336, 200)
+    sheet.add(Text(sum(stripe) / 2, 206, "allowed band", 16, True, align=Align.MIDDLE))
+    _circle(sheet, at.found - 100, 200, Role.TEXT)
+    _diamond(sheet, at.left - 80, 200)
+    if at.between is not None:
+        sheet.add(Text(at.between, 206, "between", 16, role=Role.SECOND, align=Align.RIGHT))
+        _square(sheet, at.between - 84, 200)
     changes = {change.symbol: change for change in comparison.changes}
     wanted = [
         row for row in (_COOLING if comparison.mode == "cooling" else _HEATING) if row.symbol in changes
@@ -164,37 +184,45 @@ def _table(sheet: Sheet, page: ComparePage, comparison: Comparison, preset: Pres
     ordered = (banded + [row for row in wanted if row not in banded])[:MOST_ROWS]
     if banded:
         height = _ROW * len([row for row in ordered if row in banded])
-        sheet.add(Box(Rect(_STRIPE[0], _TOP, _STRIPE[1] - _STRIPE[0], height), Role.BAND, name="allowed"))
-        for x, way in ((_STRIPE[0], 1.0), (_STRIPE[1], -1.0)):
+        sheet.add(Box(Rect(stripe[0], _TOP, stripe[1] - stripe[0], height), Role.BAND, name="allowed"))
+        for x, way in ((stripe[0], 1.0), (stripe[1], -1.0)):
             points = ((x + 6 * way, _TOP), (x, _TOP), (x, _TOP + height), (x + 6 * way, _TOP + height))
             sheet.add(Path(points, Role.EDGE, 2))
     source = source_word(comparison.as_found.settings)
+    middle = {change.symbol: change.as_left for change in page.between.changes} if page.between else {}
     for number, row in enumerate(ordered):
         row = replace(row, label=row.label.replace("source", source))
         y = _TOP + _ROW * number
-        _row(sheet, row, changes[row.symbol], page.bands.get(row.card), y, preset)
+        _row(sheet, at, row, changes[row.symbol], middle.get(row.symbol), page.bands.get(row.card), y, preset)
         rule(sheet, 16, y + _ROW, 1248)
 
 
-def _row(sheet: Sheet, row: _Wanted, change: Change, band: Band | None, y: float, preset: PresetName) -> None:
+def _row(
+    sheet: Sheet, at: _Columns, row: _Wanted, change: Change, middle: Mean | None, band: Band | None,
+    y: float, preset: PresetName,
+) -> None:  # fmt: skip
     base = y + 27
     sheet.add(Text(16, base, fitting(row.label, 16, 150, bold=True), 16, True))
     comparable = change.verdict is not Verdict.NOT_COMPARABLE
     standing = []
-    for mean, right, bold in ((change.as_found, _FOUND, True), (change.as_left, _LEFT, True)):
+    for mean, right, bold in ((change.as_found, at.found, True), (change.as_left, at.left, True)):
         judged = judge(row.sign * mean.value, 2 * mean.u, band)
         standing.append(judged)
         _value(sheet, row, change.quantity, mean, judged, right, base, preset, bold=bold)
+    if at.between is not None and middle is not None:
+        judged = judge(row.sign * middle.value, 2 * middle.u, band)
+        _value(sheet, row, change.quantity, middle, judged, at.between, base, preset, bold=False)
     told = shown_change(change.quantity, row.sign * change.difference, change.expanded, preset)
     if not comparable:
         told = "not comparable"
-    sheet.add(Text(_CHANGE, base, fitting(told, 16, 210), 16, align=Align.RIGHT))
+    sheet.add(Text(at.change, base, fitting(told, 16, 210), 16, align=Align.RIGHT))
     if band is not None:
-        _chart(sheet, row, change, band, standing, y + _ROW / 2, comparable)
-        sheet.add(Text(_LIMITS, base, _limits(change.quantity, band, preset), 16, role=Role.SECOND))
+        _chart(sheet, at, row, change, middle, band, standing, y + _ROW / 2, comparable)
+        sheet.add(Text(at.limits, base, _limits(change.quantity, band, preset), 16, role=Role.SECOND))
     else:
-        middle = (_STRIPE[0] + _STRIPE[1]) / 2
-        sheet.add(Text(middle, base, "not on the unit card", 16, role=Role.SECOND, align=Align.MIDDLE))
+        sheet.add(
+            Text(sum(at.stripe) / 2, base, "not on the unit card", 16, role=Role.SECOND, align=Align.MIDDLE)
+        )
     words, strong = _verdict(row, change, band, standing[1])
     sheet.add(Text(_VERDICT, base, words, 16, strong, align=Align.RIGHT))
 
@@ -209,30 +237,35 @@ def _value(
     shown = amount(quantity, row.sign * mean.value, preset, 2 * mean.u)
     role = colour_of(judged)
     symbol = f"{row.symbol}@{right:.0f}"
-    sheet.add(Text(right, base, shown.text, 18, bold, role, Align.RIGHT, of=symbol))
+    size = 18 if bold else 16
+    sheet.add(Text(right, base, shown.text, size, bold, role, Align.RIGHT, of=symbol))
     if judged.abnormal:
         under = judged is Judged.LOW or (judged is Judged.ACT and row.sign * mean.value < 0)
         under = under or judged is Judged.ACT
-        x = right - text_width(shown.text, 18, bold=bold) - 16
+        x = right - text_width(shown.text, size, bold=bold) - 16
         tip = 6.0 if under else -6.0
         points = ((x - 7, base - 7 - tip), (x + 7, base - 7 - tip), (x, base - 7 + tip))
         sheet.add(Path(points, role, filled=True, of=symbol, name="arrow"))
 
 
 def _chart(
-    sheet: Sheet, row: _Wanted, change: Change, band: Band, standing: list[Judged], y: float, comparable: bool
-) -> None:
-    sheet.add(Path(((_CHART, y), (_CHART_END, y)), Role.MARK, 2, name="track"))
+    sheet: Sheet, at: _Columns, row: _Wanted, change: Change, between: Mean | None, band: Band,
+    standing: list[Judged], y: float, comparable: bool,
+) -> None:  # fmt: skip
+    sheet.add(Path(((at.chart, y), (at.chart_end, y)), Role.MARK, 2, name="track"))
     zero = band.low if math.isfinite(band.low) else band.high - band.scale
-    width = _STRIPE[1] - _STRIPE[0]
+    stripe = at.stripe
+    width = stripe[1] - stripe[0]
 
     def place(mean: Mean) -> float:
-        x = _STRIPE[0] + (row.sign * mean.value - zero) / band.scale * width
-        return min(max(x, _CHART + 8), _CHART_END - 8)
+        x = stripe[0] + (row.sign * mean.value - zero) / band.scale * width
+        return min(max(x, at.chart + 8), at.chart_end - 8)
 
     ends = [place(mean) for mean in (change.as_found, change.as_left) if math.isfinite(mean.value)]
     if len(ends) == 2:
         sheet.add(Path(((ends[0], y), (ends[1], y)), Role.TEXT, 3, dashed=not comparable))
+    if between is not None and math.isfinite(between.value):
+        _square(sheet, place(between), y)
     if math.isfinite(change.as_found.value):
         _circle(sheet, place(change.as_found), y, colour_of(standing[0]))
     if math.isfinite(change.as_left.value):
@@ -244,6 +277,11 @@ def _circle(sheet: Sheet, x: float, y: float, role: Role) -> None:
         (x + 7 * math.cos(n * math.pi / 12), y + 7 * math.sin(n * math.pi / 12)) for n in range(25)
     )
     sheet.add(Path(points, Role.GROUND, filled=True), Path(points, role, 3, name="as found"))
+
+
+def _square(sheet: Sheet, x: float, y: float) -> None:
+    points = ((x - 5, y - 5), (x + 5, y - 5), (x + 5, y + 5), (x - 5, y + 5), (x - 5, y - 5))
+    sheet.add(Path(points, Role.GROUND, filled=True), Path(points, Role.SECOND, 2, name="between"))
 
 
 def _diamond(sheet: Sheet, x: float, y: float, role: Role = Role.TEXT) -> None:

@@ -27,6 +27,8 @@ PAIRS = {
     "pressure-lost": ("pressure-lost", "as-left"), "long-names": ("long-names", "as-left"),
 }  # fmt: skip
 """Made-up moment to the pair that is compared in it; all others have one side only."""
+BETWEEN = {"as-found": "water-put-right", "extreme": "water-put-right", "wrong-refrigerant": "extreme"}
+"""Made-up moment to the one that is shown between the pair."""
 
 
 def staged_compare(name: str, preset: PresetName = "si") -> ComparePage | None:
@@ -39,7 +41,10 @@ def staged_compare(name: str, preset: PresetName = "si") -> ComparePage | None:
     bands = bands_of(HALL_CARD.bands, "heating")
     notes = tuple(f"{mode.capitalize()}: {lack}." for mode, lack in compared.not_tested)
     title = stage(PAIRS[name][0], preset)[0].title
-    return ComparePage(comparison, title, bands, notes)
+    between = None
+    if name in BETWEEN:
+        between = compare(one, _side(BETWEEN[name], preset)).comparisons[0]
+    return ComparePage(comparison, title, bands, notes, between)
 
 
 def _side(name: str, preset: PresetName) -> Side:

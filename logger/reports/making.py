@@ -38,6 +38,8 @@ class Material:
     card: UnitCard | None
     written: CardFile | None
     """The card as it is written, for its plate."""
+    between: Studied | None = None
+    """The machine between two repairs, as with the water put right."""
 
     @property
     def studied(self) -> list[Studied]:
@@ -47,7 +49,7 @@ class Material:
 
 def gather(
     as_found: str, as_left: str = "", *, card: str = "", visit: str = "", phase_found: str = "",
-    phase_left: str = "", both_ends: bool = False,
+    phase_left: str = "", both_ends: bool = False, between: str = "",
 ) -> Material:  # fmt: skip
     """Work the sessions out, and find the card and the record that belong to them.
 
@@ -59,6 +61,8 @@ def gather(
         Files named by the person; found beside the sessions by default.
     phase_found, phase_left
         Which stretches are compared.
+    between
+        Folder of a session between two repairs, where two sessions are compared.
     both_ends
         Whether one session that holds both ends of a repair is compared with itself.
 
@@ -86,8 +90,9 @@ def gather(
     record, photos = (found[0], found[1].parent) if found else (None, None)
     written = written_card(newest_first, card)
     return Material(
-        tuple(seen), compared, record, photos, find_card(newest_first, card), written[0] if written else None
-    )
+        tuple(seen), compared, record, photos, find_card(newest_first, card),
+        written[0] if written else None, study(open_session(between)) if between else None,
+    )  # fmt: skip
 
 
 def made(
@@ -109,7 +114,8 @@ def made(
     if reader == "technician":
         html = technician_page(
             material.seen, material.compared, preset, written_us=written_us, paper=paper,
-            card=material.card, record=material.record,
+            card=material.card, record=material.record, photo_folder=material.photos,
+            between=material.between,
         )  # fmt: skip
     else:
         facts = office_facts(

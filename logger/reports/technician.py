@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from analysis.compare import MODES, Compared, Comparison, Verdict
 from analysis.presets import PresetName
@@ -14,6 +15,9 @@ from analysis.windows import Stretch
 from logger.comparison import (
     ShownChange,
     ShownCondition,
+    Studied,
+    between_line,
+    compare_between,
     comparison_notes,
     count_verdicts,
     not_tested_lines,
@@ -26,10 +30,12 @@ from logger.comparison_bands import BandRow, band_rows
 from logger.replay import curves_for
 from logger.reports import session_pages as pages
 from logger.reports.paper import Paper, made_by, page_of, together
+from logger.reports.photos import photos_of
 from logger.reports.session_charts import Seen, charts, shared_ranges
 from logger.reports.support import support_of
 from logger.reports.visit_lines import visit_lines
 from logger.shown_values import plain
+from logger.visit_file import PHOTOS
 
 __all__ = ["Seen", "technician_page"]
 _TRACK, _STRIPE = 114.0, 38.0
@@ -56,6 +62,8 @@ class ComparisonPart:
     rows: list[tuple[ShownChange, Track | None]]
     as_found: str
     as_left: str
+    between: str
+    """Where the middle column comes from; blank where there is none."""
 
 
 def technician_page(
@@ -67,6 +75,8 @@ def technician_page(
     paper: Paper = "a4",
     card: UnitCard | None = None,
     record: VisitRecord | None = None,
+    photo_folder: Path | None = None,
+    between: Studied | None = None,
 ) -> str:
     """Write the page.
 
@@ -86,6 +96,10 @@ def technician_page(
         The machine's card; without it nothing is judged against limits of the machine.
     record
         The visit's record.
+    photo_folder
+        Folder of the record, whose photos are shown.
+    between
+        The machine between two repairs.
 
     Returns
     -------
@@ -93,11 +107,14 @@ def technician_page(
         HTML that needs no other file and no network.
     """
     limits = shared_ranges(seen, preset)
+    middle = compare_between(seen[0].studied, between)
     facts = dict(
         heading=seen[0].studied.title,
         sub=seen[1].studied.title if len(seen) > 1 and seen[1].studied.title != seen[0].studied.title else "",
         pair=compared is not None,
-        comparisons=[_comparison(c, preset) for c in compared.comparisons] if compared else [],
+        comparisons=[
+            _comparison(c, middle.get(c.mode), preset) for c in (compared.comparisons if compared else ())
+        ],
         not_tested=_not_tested(seen, compared),
         steady_lines=[
             f"{_declared(stretch)}: {stretch_line(stretch)}"
@@ -110,8 +127,9 @@ def technician_page(
             for number, one in enumerate(seen, 1)
         ],
         card=plain(card.title) if card is not None else "",
-        bands=_bands(seen, compared, card, preset),
+        bands=_bands(seen, compared, middle, card, preset),
         visit=visit_lines(record, preset),
+        photos=photos_of(photo_folder / PHOTOS, record.photos) if record and photo_folder else [],
         sources=_sources(seen),
         settle_minutes=round(SETTLE_S / 60.0),
         confirm_minutes=round(CONFIRM_S / 60.0),
@@ -124,14 +142,27 @@ def technician_page(
 
 
 def _bands(
-    seen: Sequence[Seen], compared: Compared | None, card: UnitCard | None, preset: PresetName
+    seen: Sequence[Seen],
+    compared: Compared | None,
+    middle: Mapping[str, Comparison],
+    card: UnitCard | None,
+    preset: PresetName,
 ) -> list[tuple[str, list[BandRow]]]:
     """Hold each compared pair, or the one session, against the card."""
     if card is None:
         return []
     if compared is not None:
         return [
-            (c.mode or "mode not declared", _kept(band_rows([c.as_found, c.as_left], card, preset)))
+            (
+                c.mode or "mode not declared",
+                _kept(
+                    band_rows(
+                        [c.as_found, *([middle[c.mode].as_left] if c.mode in middle else []), c.as_left],
+                        card,
+                        preset,
+                    )
+                ),
+            )
             for c in compared.comparisons
         ]
     return [
@@ -145,7 +176,7 @@ def _kept(rows: Sequence[BandRow]) -> list[BandRow]:
     return [replace(row, limits=together(row.limits)) for row in rows]
 
 
-def _comparison(comparison: Comparison, preset: PresetName) -> ComparisonPart:
+def _comparison(comparison: Comparison, between: Comparison | None, preset: PresetName) -> ComparisonPart:
     counts = count_verdicts(comparison.changes)
     return ComparisonPart(
         comparison.mode or "mode not declared",
@@ -153,9 +184,10 @@ def _comparison(comparison: Comparison, preset: PresetName) -> ComparisonPart:
         verdict_line(comparison, preset),
         ", ".join(f"{counts[verdict]} {verdict.value}" for verdict in Verdict if counts[verdict]),
         [replace(shown, text=together(shown.text)) for shown in shown_conditions(comparison, preset)],
-        [(row, _track(row)) for row in shown_changes(comparison, preset)],
+        [(row, _track(row)) for row in shown_changes(comparison, preset, between)],
         stretch_line(comparison.as_found),
         stretch_line(comparison.as_left),
+        between_line(between) if between is not None else "",
     )
 
 

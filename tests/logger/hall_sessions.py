@@ -43,6 +43,10 @@ AS_LEFT = {
     "gauges/ps": 5.89, "gauges/pl": 22.85, "clamps/ts": 1.3, "clamps/tl": 34.0, "water/si": 4.0,
     "water/so": 0.1, "water/li": 30.0,
 }  # fmt: skip
+WATER_RIGHT = {
+    "gauges/ps": 5.86, "gauges/pl": 25.61, "clamps/ts": 0.6, "clamps/tl": 31.6, "water/si": 4.0,
+    "water/so": 0.1, "water/li": 30.0,
+}  # fmt: skip
 DECLARED = {"refrigerant": "R410A", "barometer": "94.32 kPa(a)", "mode": "heating"}
 
 

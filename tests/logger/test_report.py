@@ -14,7 +14,17 @@ from analysis.derived import BY_SYMBOL
 from analysis.points import POINTS
 from analysis.timeline import Event
 from logger.cli import main
-from tests.logger.hall_sessions import AS_FOUND, AS_LEFT, CHANNELS, DECLARED, SECOND, hall_session
+from tests.logger.hall_sessions import (
+    AS_FOUND,
+    AS_LEFT,
+    CHANNELS,
+    DECLARED,
+    SECOND,
+    WATER_RIGHT,
+    hall_session,
+)
+
+CARD = Path(__file__).parents[2] / "recordings" / "cards" / "hall.toml"
 
 NASTY = '<script>alert("x")</script> & "hall" ' + "unit-without-a-blank-" * 12
 VOID = {"meta", "br", "link", "img", "hr", "input"}
@@ -133,6 +143,49 @@ def test_json_keys_are_the_registrys_symbols_and_unknown_is_null(told: Told, fou
     assert subcooling["difference"] == pytest.approx(-6.3, abs=0.2)
     assert 0.1 < subcooling["u"] < 0.5
     assert answer["not_tested"] == {"cooling": "not tested"}
+
+
+def test_the_machine_between_two_repairs_has_its_column(
+    told: Told, found: Path, left: Path, tmp_path: Path
+) -> None:
+    water_right = hall_session(tmp_path / "between", WATER_RIGHT, seed=3)
+    status, out, _ = told("compare", found, left, "--between", water_right)
+    assert status == 0
+    heads = next(line for line in out.splitlines() if line.startswith("quantity"))
+    assert heads.index("as found") < heads.index("between") < heads.index("as left")
+    row = next(line.split() for line in out.splitlines() if line.startswith("condensing (bubble)"))
+    found_c, between_c, left_c = (float(row[n].replace("−", "-")) for n in (2, 4, 6))
+    assert between_c > found_c + 1.0 > left_c  # it rises with the water put right, and then falls
+    facts = json.loads(told("compare", found, left, "--between", water_right, "--json")[1])
+    assert facts["between"]["heating"]["fair"] is True
+    page = tmp_path / "p.html"
+    assert told("report", found, left, "--between", water_right, "--card", CARD, "--out", page)[0] == 0
+    Page(page.read_text("utf-8"))
+    assert page.read_text("utf-8").count("□ between") == 2
+    assert told("report", found, "--between", left, "--out", page)[0] == 2
+
+
+def test_the_technicians_page_shows_the_photos_of_the_record(
+    told: Told, found: Path, left: Path, tmp_path: Path
+) -> None:
+    image = pytest.importorskip("PIL.Image", reason="photos need evenrun[pdf]")
+    (tmp_path / "photos").mkdir()
+    image.new("RGB", (640, 480), (90, 80, 60)).save(tmp_path / "photos" / "a.jpg")
+    visit = tmp_path / "visit.toml"
+    visit.write_text('[[mark]]\ntext = "strainer <b>full</b>"\nphotos = ["a.jpg", "gone.jpg"]\n', "utf-8")
+    page = tmp_path / "p.html"
+    assert told("report", found, left, "--visit", visit, "--out", page)[0] == 0
+    text = page.read_text("utf-8")
+    assert text.count("data:image/jpeg") == 1
+    assert "a.jpg: strainer &lt;b&gt;full" in text
+    assert "the file is not there" in text
+    Page(text)
+
+
+def test_a_decoy_between_is_said_not_to_be_alike(told: Told, found: Path, left: Path, tmp_path: Path) -> None:
+    warm = hall_session(tmp_path / "warm", WATER_RIGHT | {"water/si": 9.0, "water/so": 5.0}, seed=3)
+    out = told("compare", found, left, "--between", warm)[1]
+    assert "NOT under like conditions: source water in" in out
 
 
 def test_a_session_against_itself(told: Told, found: Path) -> None:
