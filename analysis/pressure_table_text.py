@@ -76,8 +76,37 @@ def read_points(text: str, atmosphere: float) -> tuple[Points, Points | None]:
     return _checked(dew, "dew "), _checked(bubble, "bubble ")
 
 
-def _read(text: str, atmosphere: float) -> tuple[_Rows, tuple[str, ...]]:
-    """Split the text, find the columns and turn every figure into SI, absolute."""
+def figures_only(text: str) -> str:
+    r"""Write a table again: its columns, units and figures, and nothing else that a person may have written.
+
+    Raises
+    ------
+    PressureTableError
+        As :func:`read_points` does.
+
+    Examples
+    --------
+    >>> rows = "".join(f"{t}; {p}\n" for t, p in ((0, 5), (10, 7), (20, 9.5), (30, 12.6), (40, 16.4)))
+    >>> figures_only("# of the cylinder\nTemperature [degC]; Pressure [bar(a)]\n" + rows).splitlines()[:2]
+    ['temperature [degC],pressure [bar(a)]', '0.0,5.0']
+    """
+    _, separator, columns, rest = _header(text)
+    lines = [",".join(f"{name} [{unit_name}]" for name, _, unit_name in columns)]
+    for number, line in rest:
+        cells = _row_cells(line, separator, columns, number)
+        figures = (
+            _figure(cell, separator, name, number) for (name, _, _), cell in zip(columns, cells, strict=True)
+        )
+        lines.append(",".join(map(repr, figures)))
+    return "\n".join(lines) + "\n"
+
+
+_Columns = list[tuple[str, Quantity, str]]
+"""Name, quantity and unit of each column."""
+
+
+def _header(text: str) -> tuple[tuple[str, ...], str, _Columns, list[tuple[int, str]]]:
+    """Give the layout, the separator, the columns and the lines below the header."""
     lines = [
         (number, line)
         for number, line in enumerate(text.lstrip("\ufeff").splitlines(), 1)
@@ -93,13 +122,24 @@ def _read(text: str, atmosphere: float) -> tuple[_Rows, tuple[str, ...]]:
     if layout is None or len(names) != len(layout):
         ways = "; or ".join(", ".join(wanted) for wanted in _LAYOUTS)
         raise PressureTableError(f"Line {first}: the columns must be {ways}, each once with its unit.")
+    return layout, separator, columns, lines[1:]
+
+
+def _row_cells(line: str, separator: str, columns: _Columns, number: int) -> list[str]:
+    cells = _cells(line, separator, number)
+    if len(cells) != len(columns):
+        raise PressureTableError(
+            f"Line {number}: {len(cells)} figures where the header names {len(columns)} columns."
+        )
+    return cells
+
+
+def _read(text: str, atmosphere: float) -> tuple[_Rows, tuple[str, ...]]:
+    """Split the text, find the columns and turn every figure into SI, absolute."""
+    layout, separator, columns, lines = _header(text)
     rows: _Rows = []
-    for number, line in lines[1:]:
-        cells = _cells(line, separator, number)
-        if len(cells) != len(columns):
-            raise PressureTableError(
-                f"Line {number}: {len(cells)} figures where the header names {len(columns)} columns."
-            )
+    for number, line in lines:
+        cells = _row_cells(line, separator, columns, number)
         row = {}
         for (column, quantity, unit_name), cell in zip(columns, cells, strict=True):
             value = to_si(quantity, unit_name, _figure(cell, separator, column, number))

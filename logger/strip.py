@@ -7,9 +7,10 @@ the visit's record, sources of limits) stays behind. Times stay, since trends ne
 
 from __future__ import annotations
 
+import contextlib
 import importlib.metadata
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -23,6 +24,7 @@ from analysis.derived import BY_SYMBOL
 from analysis.liquids import parse_liquid
 from analysis.measure import Channel
 from analysis.points import POINTS
+from analysis.pressure_table_text import PressureTableError, figures_only
 from analysis.refrigerants import canonical_name
 from analysis.rows import Rows
 from analysis.timeline import Event
@@ -41,6 +43,7 @@ PHASES = ("rest", "start", "settle", "as-found", "repair", "as-left", "night")
 _FLUSH_S = 60.0
 _STATE = re.compile(r"(searching|connecting|live|silent|waiting|failed|ended)\b", re.ASCII)
 _LENGTH = re.compile(r"[0-9]+(\.[0-9]+)? s\b", re.ASCII)
+_DESIGNATION = re.compile(r"R-?[0-9]{2,4}[A-Za-z]{0,3}", re.ASCII)
 _NUMBER = re.compile(r"[-+]?[0-9]{1,8}(\.[0-9]{1,12})?", re.ASCII)
 _RESULT = re.compile(rb"-?[0-9.]+,([a-z_]+),[-+0-9.e]*,[-+0-9.e]*,[a-z_]*\r?\n")
 
@@ -69,12 +72,14 @@ def strip(session: Session, folder: Path) -> Stripped:
         raise NotAvailableError(f"{session.folder} is still being written; strip it when it is closed.")
     outcome = Stripped()
     names = _Names(session.channels)
+    tables, renamed = _tables(session)
     header = SessionHeader(
         title="session",
         software=f"evenrun {importlib.metadata.version('evenrun')}, stripped copy",
-        libraries=session.header.libraries,
+        libraries={_renamed(what, renamed): by for what, by in session.header.libraries.items()},
         unit_card=_card(session, outcome),
         barometer_pa=session.header.barometer_pa,
+        pressure_tables=tables,
         part_us=session.header.part_us,
         lateness_us=session.header.lateness_us,
     )
@@ -86,7 +91,7 @@ def strip(session: Session, folder: Path) -> Stripped:
     except StorageError as error:
         raise NotAvailableError(f"{error}.") from None
     try:
-        _fill(writer, session, names, outcome)
+        _fill(writer, session, names, renamed, outcome)
         clock.follow(session.duration_us * 1000)
         writer.close("ended")
     except (SessionError, OSError) as error:
@@ -95,7 +100,29 @@ def strip(session: Session, folder: Path) -> Stripped:
     return outcome
 
 
-def _fill(writer: SessionWriter, session: Session, names: _Names, outcome: Stripped) -> None:
+def _tables(session: Session) -> tuple[dict[str, str], dict[str, str]]:
+    """Give the pressure-temperature tables by new names, figures only, and the old names to the new.
+
+    Without its table a session could not be worked out. A name that is no designation may be a person's.
+    """
+    tables, renamed = {}, {}
+    for number, (name, text) in enumerate(session.header.pressure_tables.items(), 1):
+        with contextlib.suppress(PressureTableError):  # what cannot be read stays behind
+            new = name if _DESIGNATION.fullmatch(name) else f"refrigerant-{number:02}"
+            tables[new] = figures_only(text)
+            renamed[name] = new
+    return tables, renamed
+
+
+def _renamed(text: str, renamed: Mapping[str, str]) -> str:
+    for old, new in renamed.items():
+        text = text.replace(old, new)
+    return text
+
+
+def _fill(
+    writer: SessionWriter, session: Session, names: _Names, renamed: Mapping[str, str], outcome: Stripped
+) -> None:
     calibrations = list(dict.fromkeys(c.calibration for c in session.channels if c.calibration))
     writer.channels(
         replace(
@@ -112,7 +139,10 @@ def _fill(writer: SessionWriter, session: Session, names: _Names, outcome: Strip
     for event in session.events:
         if event.kind == "clock" and event.t_us == 0:
             continue  # the copy begins with its own
-        kept = clean_event(event, names.of)
+        if event.kind == "refrigerant" and event.text in renamed:
+            kept: Event | None = replace(event, subject="", text=renamed[event.text])
+        else:
+            kept = clean_event(event, names.of)
         if kept is None:
             outcome.left_behind[event.kind] = outcome.left_behind.get(event.kind, 0) + 1
         else:

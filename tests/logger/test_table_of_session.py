@@ -18,6 +18,7 @@ from logger.errors import CommandError, DamagedInputError
 from logger.replay import analyse_session, curves_for
 from logger.session import Session
 from logger.setup_file import Setup
+from logger.strip import strip
 from tests.analysis.test_pressure_table import text_of
 from tests.logger.test_record import evenrun
 
@@ -77,3 +78,19 @@ def test_damaged_table_in_a_session_is_named(tmp_path):
     package.write_text(package.read_text().replace("dew_pressure [psig]", "dew_pressure [pints]"))
     with pytest.raises(DamagedInputError, match="its pressure table"):
         curves_for(Session.open(folder))
+
+
+@pytest.mark.parametrize(("name", "kept"), [("R438A", "R438A"), ("the baker's mixture", "refrigerant-01")])
+def test_a_copy_for_sharing_keeps_the_figures_and_no_word(tmp_path, name, kept):
+    table = "# from the baker's cylinder\n" + text_of("R32")
+    session = record(tmp_path, table)
+    package = session / "datapackage.json"
+    package.write_text(package.read_text().replace("R438A", name))
+    events = session / "events.csv"
+    events.write_text(events.read_text().replace("R438A", name))
+    strip(Session.open(session), tmp_path / "shared")
+    assert superheat(tmp_path / "shared") == superheat(session)
+    shared = Session.open(tmp_path / "shared")
+    assert list(shared.header.pressure_tables) == [kept]
+    assert "baker" not in (tmp_path / "shared" / "datapackage.json").read_text()
+    assert "baker" not in (tmp_path / "shared" / "events.csv").read_text()
