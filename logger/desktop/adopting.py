@@ -41,5 +41,19 @@ def where_told(source: Source) -> str:
     if not source.recording:
         return ""
     simulated = source.present().kind == "simulated"
-    told = "a simulated machine, read like any device, in " if simulated else "recorded in "
-    return f"{told}{getattr(source, 'folder', '')}"
+    told = "a simulated machine, recorded in " if simulated else "recorded in "
+    return told + home_words(str(getattr(source, "folder", "")))
+
+
+def home_words(folder: str) -> str:
+    """Write a folder in the person's own one short, so that its end can be read.
+
+    Examples
+    --------
+    >>> home_words(str(Path.home() / "visits"))[2:]
+    'visits'
+    """
+    try:
+        return f"~/{Path(folder).relative_to(Path.home())}"
+    except (RuntimeError, ValueError):  # there is none, or it lies elsewhere
+        return folder

@@ -44,6 +44,8 @@ class SessionPage:
     """Kind, what it is called, and what holds now."""
     whole: bool = True
     """Whether a change holds for the whole session, or from this moment on."""
+    folder: str = ""
+    """Where the session lies."""
     question: str = ""
     """What is being chosen; empty where nothing is."""
     offers: tuple[Offer, ...] = ()
@@ -191,6 +193,8 @@ def _foot(sheet: Sheet, page: SessionPage) -> None:
         keys = ()
         told = "a session is opened once this recording has ended; nothing of it is lost meanwhile"
         sheet.add(Text(16, 644, told, 16, role=Role.SECOND))
+        if page.folder:
+            sheet.add(Text(16, 672, fitting(f"recorded in {page.folder}", 16, 1248), 16, role=Role.SECOND))
     for number, one in enumerate(keys):
         key(sheet, Rect(16 + 419.0 * number, 622, 410, 76), one)
 

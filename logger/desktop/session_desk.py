@@ -96,7 +96,7 @@ class SessionDesk:
         length = getattr(self._source, "end_us", 0)
         return replace(
             self._page, declared=declared_words(present), length_us=length, playing=playing,
-            stored=not self._source.recording,
+            stored=not self._source.recording, folder=plain(str(getattr(self._source, "folder", ""))),
         )  # fmt: skip
 
     def act(self, what: str) -> None:

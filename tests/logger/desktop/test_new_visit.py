@@ -16,6 +16,7 @@ from PySide6.QtWidgets import QApplication
 from drivers.base import Found
 from drivers.discover import Trouble, discover
 from drivers.registry import Context
+from logger.desktop.adopting import home_words
 from logger.desktop.live import Live
 from logger.desktop.opening import Opening
 from logger.desktop.remembered import Remembered
@@ -107,7 +108,7 @@ def test_a_visit_is_set_up_and_recorded_in_five_steps(application: QApplication,
             until(window, lambda: (n := live.present().newest) is not None and n.rows > 0)
             until(window, lambda: live.present().value("superheat") == pytest.approx(3.4, abs=3.0))
             assert window.scene.view == "levels"
-            assert f"recorded in {live.folder}" in words(window)
+            assert f"recorded in {home_words(str(live.folder))}" in words(window)
             window.show_view("devices")
             window.redraw()
             touch(window, "join")
