@@ -146,7 +146,7 @@ def _playing(sheet: Sheet, page: SessionPage) -> None:
     chosen = page.playing or 0.0
     keys = (
         (Offer("−1 min", "step -60"), 124), (Offer("−10 s", "step -10"), 124),
-        (Offer("stop" if chosen else "play", f"speed {0 if chosen else SPEEDS[0]}", chosen=True), 168),
+        (Offer("stop" if chosen else "play", f"speed {0 if chosen else SPEEDS[0]}", strong=True), 168),
         (Offer("+10 s", "step 10"), 124), (Offer("+1 min", "step 60"), 124),
         *(
             (Offer(f"{speed} times", f"speed {speed}", "real time", chosen=chosen == speed), 132)
@@ -215,5 +215,5 @@ def _typing(sheet: Sheet, page: SessionPage, entry: Entry) -> None:
         for column, digit in enumerate(line):
             rect = Rect(680 + 127.0 * column, 140 + 96.0 * row, 119, 88)
             key(sheet, rect, Offer(digit, f"session digit {digit}"))
-    key(sheet, Rect(1072, 140, 192, 88), Offer("KEEP", "session keep", chosen=True))
+    key(sheet, Rect(1072, 140, 192, 88), Offer("KEEP", "session keep", strong=True))
     key(sheet, Rect(1072, 236, 192, 88), Offer("go back", "session back"))

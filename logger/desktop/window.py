@@ -31,6 +31,7 @@ from logger.desktop.scene_levels import axis_for, levels_complete
 from logger.desktop.session_desk import SessionDesk
 from logger.desktop.sounds import Sounds
 from logger.desktop.source import Source
+from logger.desktop.stand_ins import StandIns
 from logger.desktop.switch import REPEAT_S, Act, Switch
 
 if TYPE_CHECKING:
@@ -93,6 +94,7 @@ class Window(QWidget):
         self._switches: dict[int, Switch] = {}
         self._key_s: dict[str, float] = {}
         self._naming: Naming | None = None
+        self._stand_ins = StandIns(self, self.press)
         self.setWindowTitle("evenrun")
         self.setMinimumSize(640, 400)
         self.resize(1280, 800)
@@ -182,6 +184,7 @@ class Window(QWidget):
             self.electrical.page(present) if with_keys else None, getattr(source, "finding", None),
         )  # fmt: skip
         self.scene = with_ring(scene, self._ring)
+        self._stand_ins.follow(self.scene, self._ring)
         self.update()
 
     @property
@@ -514,11 +517,15 @@ class Window(QWidget):
             self._ring = ""
             self._paint_scene()
             return key == Qt.Key.Key_Escape
+        self.press(act)
+        return True
+
+    def press(self, act: str) -> None:
+        """Do what a touch on the key of an act does, without one."""
         if act == "choose gap":
             self.choose_gap()
         else:
             self.act(act)
-        return True
 
     def _pad_key(self, event: QKeyEvent) -> bool:
         """Give a key to the pad of the typed view; views then change by the page keys only."""
