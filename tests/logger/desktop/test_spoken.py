@@ -133,6 +133,7 @@ def test_stand_ins_follow_the_view_and_hold_nothing_up(window: Window, source: S
 
 def test_nothing_is_made_where_nobody_listens(application: QApplication, source: Staged) -> None:
     assert not QAccessible.isActive()
+    stand_ins.announce(QWidget(), "nobody hears this")
     made = Window(source)
     assert not made.children() or all(
         type(child).__name__ not in ("_Button", "_Words") for child in made.children()
