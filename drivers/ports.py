@@ -48,7 +48,7 @@ def list_ports() -> list[PortFound]:
             pid=port.pid,
             serial=str(port.serial_number or ""),
             location=str(port.location or ""),
-            label=str(port.description or ""),
+            label="" if port.description in (None, "n/a") else str(port.description),
         )
         for port in _pyserial_ports.comports()
     ]

@@ -283,8 +283,8 @@ def _add_verdict(command: Command) -> None:
 
 def _add_desktop(command: Command) -> None:
     looks = ("dark", "sun", "night")
-    desktop = command("desktop", "the window: a stored session, or the simulated hall", json=False)
-    desktop.add_argument("session", metavar="SESSION", nargs="?", help="default: the simulated hall, live")
+    desktop = command("desktop", "the window: a stored session, a set-up, or a visit to begin", json=False)
+    desktop.add_argument("session", metavar="SESSION", nargs="?", help="default: set a visit up, or choose")
     desktop.add_argument("--setup", metavar="SETUP.toml", help="record the devices of a set-up, live")
     desktop.add_argument("--typed", metavar="REFRIGERANT", help="a visit with plain gauges, typed here")
     desktop.add_argument(
@@ -300,7 +300,7 @@ def _add_desktop(command: Command) -> None:
     shot = command("shot", "one view as a picture, or all views audited")
     views = (
         "levels", "far", "trends", "compare", "devices", "electrical", "shorts", "typed", "session", "report",
-        "cycle",
+        "cycle", "find",
     )  # fmt: skip
     shot.add_argument("view", nargs="?", choices=views, metavar="VIEW", help=", ".join(views))
     shot.add_argument("session", metavar="SESSION", nargs="?")

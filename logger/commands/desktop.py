@@ -1,16 +1,13 @@
-"""``evenrun desktop``: the window, on a stored session or on the simulated hall."""
+"""``evenrun desktop``: the window, on a stored session, on devices, or to set a visit up."""
 
 from __future__ import annotations
 
 import argparse
-import itertools
-import sys
-import tempfile
-from datetime import datetime
 from pathlib import Path
 
-from logger.desktop.running import need_window, run_demo, run_electrical, run_review, run_setup, run_typed
-from logger.errors import CommandError, NotAvailableError
+from logger.desktop.remembered import fresh_session_folder
+from logger.desktop.running import need_window, run_electrical, run_opening, run_review, run_setup, run_typed
+from logger.errors import CommandError
 
 
 def run(args: argparse.Namespace) -> int:
@@ -30,7 +27,7 @@ def run(args: argparse.Namespace) -> int:
             between=args.between or "",
         )
     if args.setup:
-        out = Path(args.out) if args.out else _folder(Path(args.setup).stem)
+        out = Path(args.out) if args.out else fresh_session_folder(Path(args.setup).stem)
         return run_setup(
             Path(args.setup), out, units=args.units or "", look=args.look, watch=args.watch,
             status=args.status or "",
@@ -42,30 +39,11 @@ def run(args: argparse.Namespace) -> int:
     need_window()
     if args.typed:
         return _typed(args)
-    out = Path(tempfile.mkdtemp(prefix="evenrun-desktop-"))
-    print(
-        "No session was named: this is the simulated hall, read like any device and recorded.",
-        file=sys.stderr,
-    )
-    return run_demo("hall", out, units=args.units or "", look=args.look)
-
-
-def _folder(what: str) -> Path:
-    """Name a folder for a session where the person named none: in the platform's folder, by its minute."""
-    from logger.desktop.remembered import sessions_folder
-
-    place = sessions_folder()
-    try:
-        place.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise NotAvailableError(f"{place} cannot be made: {error.strerror}; name one with --out.") from None
-    began = f"{datetime.now().astimezone():%Y-%m-%d-%H%M}-{what}"
-    names = itertools.chain([began], (f"{began}-{number}" for number in itertools.count(2)))
-    return next(place / name for name in names if not (place / name).exists())
+    return run_opening(units=args.units or "", look=args.look)
 
 
 def _typed(args: argparse.Namespace) -> int:
-    out = Path(args.out) if args.out else _folder("typed")
+    out = Path(args.out) if args.out else fresh_session_folder("typed")
     return run_typed(
         args.typed, out, units=args.units or "", look=args.look, mode=args.mode or "",
         card=args.card or "", barometer=args.barometer or "", fluid=args.fluid or "",

@@ -110,6 +110,8 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
             )
         present = replace(present, kind="review")
         return draw(present, history, choices, session=pages[args.scene or "whole"])
+    if args.view == "find":
+        return _find(args, preset)
     if args.view in ("electrical", "shorts"):
         from logger.desktop.electrical_shot import electrical_shot
 
@@ -141,6 +143,20 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
     present = review.present()
     history = review.history if present.newest else History(keep_rows=False)
     return draw(present, history, choices, None, review.events, page)
+
+
+def _find(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-untyped-def]
+    """Draw a made-up page on which a visit is set up."""
+    from logger.desktop.present import Present
+    from logger.desktop.scene_find import find_scene
+    from logger.desktop.staged_find import staged_finds
+
+    if args.session:
+        raise CommandError("This page is shown before a session begins: leave the session out.")
+    pages, name = staged_finds(preset), args.scene or "taken"
+    if name not in pages:
+        raise CommandError(f"There is no scene '{name}' of this view; there are {', '.join(pages)}.")
+    return find_scene(Present(preset=preset, kind="idle"), pages[name])
 
 
 def _report(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-untyped-def]

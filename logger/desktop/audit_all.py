@@ -11,11 +11,13 @@ from logger.desktop.audit import VisibleFault, in_a_look, in_any_look
 from logger.desktop.drawing import Choices, draw
 from logger.desktop.looks import LOOKS
 from logger.desktop.present import Present
+from logger.desktop.scene_find import find_scene
 from logger.desktop.scene_report import report_scene
 from logger.desktop.scene_session import session_scene
 from logger.desktop.scene_typed import typed_scene
 from logger.desktop.staged import stage
 from logger.desktop.staged_electrical import electrical_scenes
+from logger.desktop.staged_find import staged_finds
 from logger.desktop.staged_pages import staged_compare, staged_reports, staged_sessions
 from logger.desktop.staged_typed import staged_typed
 
@@ -48,6 +50,10 @@ def audit_all(presets: Sequence[PresetName] = ("si", "us")) -> tuple[list[Visibl
                 for look in LOOKS:
                     count += 1
                     faults += in_a_look(scene, look, f"{name} {look}")
+            for kind in ("review", "simulated", "idle"):
+                count += 1
+                scene = draw(replace(present, kind=kind), history, Choices(view="devices"))
+                faults += in_any_look(scene, f"devices {kind} {moment} {preset}")
         for typed in (*(staged_typed(preset, digits=d) for d in (None, "", "-", "888888", "-9.9")), None):
             count += 1
             shown = typed_scene(typed[0], typed[1]) if typed else typed_scene(Present(preset=preset), None)
@@ -72,6 +78,12 @@ def audit_all(presets: Sequence[PresetName] = ("si", "us")) -> tuple[list[Visibl
             faults += in_any_look(shown, f"report {name} {preset}")
             for look in LOOKS:
                 faults += in_a_look(shown, look, f"report {name} {preset} {look}")
+        for name, finding in staged_finds(preset).items():
+            count += 1
+            shown = find_scene(Present(preset=preset, kind="idle"), finding)
+            faults += in_any_look(shown, f"find {name} {preset}")
+            for look in LOOKS:
+                faults += in_a_look(shown, look, f"find {name} {preset} {look}")
         for scene_name, scene in electrical_scenes(preset):
             count += 1
             faults += in_any_look(scene, scene_name)

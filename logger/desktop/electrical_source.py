@@ -53,7 +53,7 @@ class ElectricalSource:
     def present(self) -> Present:
         """Give a moment without any reading."""
         title = self.electrical_path.stem.replace("-", " ")
-        return Present(title=title, preset=self.preset, notice=self.notice)
+        return Present(title=title, preset=self.preset, notice=self.notice, kind="idle")
 
     def mark(self, text: str = "", ago_s: float = 0.0) -> None:
         """Say why there are no marks here."""

@@ -83,6 +83,8 @@ def machine_words(present: Present) -> str:
 
 def time_words(present: Present) -> str:
     """Say what is seen, a recording or a stored session, and its moment."""
+    if present.kind == "idle":
+        return "nothing is recorded"
     word = {"recording": "recording", "simulated": "SIMULATED MACHINE", "review": "reviewing"}[present.kind]
     return f"{word} {duration(present.elapsed_us / 1e6)}"
 
@@ -107,7 +109,9 @@ def bottom_bar(sheet: Sheet, present: Present, view: str) -> None:
     sheet.add(Box(Rect(0, 708, 1280, 92), Role.PANEL))
     last = present.marks[-1] if present.marks else None
     told = f"last: {_mark_words(last)}" if last else "flags the present moment"
-    _key(sheet, Rect(16, 714, 408, 78), "MARK NOW", told, "mark", strong=True)
+    idle = present.kind == "idle"
+    told = "nothing is recorded yet" if idle else told
+    _key(sheet, Rect(16, 714, 408, 78), "MARK NOW", told, "mark", strong=not idle)
     if present.backdating:
         for x, seconds in ((432, 5), (562, 15), (692, 30)):
             _key(sheet, Rect(x, 714, 124, 78), f"−{seconds} s", "move it back", f"back {seconds}")

@@ -20,6 +20,8 @@ class Offer:
     told: str = ""
     """A second line."""
     chosen: bool = False
+    strong: bool = False
+    """Outlined like a chosen one, for what is most likely wanted."""
 
 
 def offer(
@@ -43,16 +45,17 @@ def offer(
     for number, one in enumerate(offers[page * KEYS_ON_PAGE : (page + 1) * KEYS_ON_PAGE]):
         column, row = divmod(number, KEYS_ON_PAGE // 2)
         key(sheet, Rect(_LEFT + 500.0 * column, 136 + 80.0 * row, 484, 76), one, align=Align.LEFT)
-    side = [Offer("go back", back, chosen=True)]
+    side = [Offer("go back", back, strong=True)]
     if pages > 1:
-        side.append(Offer("more", turn, f"page {page + 1} of {pages}", chosen=True))
+        side.append(Offer("more", turn, f"page {page + 1} of {pages}", strong=True))
     for number, one in enumerate((*side, *more)):
         key(sheet, Rect(1024, 136 + 80.0 * number, 240, 76), one)
 
 
 def key(sheet: Sheet, rect: Rect, one: Offer, align: Align = Align.MIDDLE) -> None:
-    """Draw a key with its word and, below it, what it tells; a chosen one has the strong outline."""
-    sheet.add(Box(rect, Role.KEY, Role.TEXT if one.chosen else Role.EDGE, 4 if one.chosen else 2, 5))
+    """Draw a key with its word and, below it, what it tells; one chosen or likely has a strong outline."""
+    edge, px = (Role.TEXT, 4.0) if one.chosen or one.strong else (Role.EDGE, 2.0)
+    sheet.add(Box(rect, Role.KEY, edge, px, 5, name="chosen" if one.chosen else ""))
     x = rect.x + rect.w / 2 if align is Align.MIDDLE else rect.x + 20
     room, middle = rect.w - 28.0, rect.y + rect.h / 2
     word = fitting(one.word, 20, room, bold=True)

@@ -76,7 +76,9 @@ class Live:
         self.failure: str = ""
         self._engine: Engine = recording.engine
         self._title = recording.setup.title
-        self._simulated = simulated
+        self.simulated = simulated
+        self.joined = bool(recording.setup.assign)
+        """Whether a channel feeds a measuring point from the start on."""
         self.card, self._curves = card, curves or {}
         self._recent: deque[Results] = deque(maxlen=ADVISE_ROWS)
         self._advised = -ADVISE_EVERY_S
@@ -136,7 +138,7 @@ class Live:
             lost=snapshot.lost,
             title=self._title,
             preset=self.preset,
-            kind="simulated" if self._simulated else "recording",
+            kind="simulated" if self.simulated else "recording",
             bands=self._bands(mode),
             support=self._support,
             judged=dict(self._judged),

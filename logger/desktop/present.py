@@ -62,7 +62,8 @@ class Present:
     lost: int = 0
     title: str = ""
     preset: PresetName = "si"
-    kind: Literal["recording", "simulated", "review"] = "recording"
+    kind: Literal["recording", "simulated", "review", "idle"] = "recording"
+    """``idle`` where nothing is recorded and nothing is reviewed."""
     bands: Mapping[str, Band] = field(default_factory=dict)
     judged: Mapping[str, Judged] = field(default_factory=dict)
     """Unit card's symbol to how the value stands."""

@@ -5,12 +5,15 @@ A file that is missing or damaged means the settings of a new computer; nothing 
 
 from __future__ import annotations
 
+import itertools
 import logging
+from datetime import datetime
 from pathlib import Path
 
 import msgspec
 
 from drivers.strict_toml import TomlError, decode, read_text
+from logger.errors import NotAvailableError
 
 _log = logging.getLogger(__name__)
 FILE = "desktop.toml"
@@ -22,6 +25,8 @@ class Remembered(msgspec.Struct, frozen=True, kw_only=True):
     sounds: bool = True
     last_session: str = ""
     """Folder of the session that was recorded or opened last."""
+    last_visit: str = ""
+    """Folder of the last session from devices of one's own; its set-up can be used again."""
 
 
 def settings_folder() -> Path:
@@ -36,6 +41,30 @@ def sessions_folder() -> Path:
     import platformdirs
 
     return Path(platformdirs.user_data_dir("evenrun", appauthor=False)) / "sessions"
+
+
+def fresh_session_folder(what: str) -> Path:
+    """Name a folder for a session where the person named none: in the platform's folder, by its minute.
+
+    Raises
+    ------
+    NotAvailableError
+        If that place cannot be made.
+    """
+    place = sessions_folder()
+    try:
+        place.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise NotAvailableError(f"{place} cannot be made: {error.strerror}; name one with --out.") from None
+    began = f"{datetime.now().astimezone():%Y-%m-%d-%H%M}-{what}"
+    names = itertools.chain([began], (f"{began}-{number}" for number in itertools.count(2)))
+    return next(place / name for name in names if not (place / name).exists())
+
+
+def own_profiles() -> list[str]:
+    """List the person's own profiles, which lie in the folder for settings; paths, sorted."""
+    place = settings_folder() / "profiles"
+    return sorted(str(path) for path in place.glob("*.toml")) if place.is_dir() else []
 
 
 def remembered(folder: Path | None = None) -> Remembered:

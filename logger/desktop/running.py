@@ -19,8 +19,10 @@ from logger.desktop.display import why_no_window
 from logger.desktop.live import Live
 from logger.desktop.looks import LookName
 from logger.desktop.paperwork import Paperwork
+from logger.desktop.remembered import remember, remembered
 from logger.desktop.review import Review
 from logger.desktop.scene_compare import ComparePage
+from logger.desktop.source import Source
 from logger.errors import DONE, NOT_AVAILABLE, CommandError, NotAvailableError
 from logger.log_setup import log_file, logging_to
 from logger.recording_end import say_silent, tell_warnings
@@ -32,8 +34,7 @@ from logger.watch import Watch
 from logger.watch_file import load_watch
 
 if TYPE_CHECKING:
-    from logger.desktop.electrical_source import ElectricalSource
-    from logger.desktop.typing_visit import TypingVisit
+    from logger.desktop.window import Window
 
 CLOSE_S = 60.0
 """How long closing a session may take, after a long night."""
@@ -46,7 +47,19 @@ def run_review(session: str, *, units: str, look: str, card: str, other: str = "
     review = Review.open(open_session(session), preset, card)
     middle = open_session(between) if between else None
     page = compare_page(review.session, open_session(other), review.card, middle) if other else None
-    return _show(review, look, page, paperwork=Paperwork(review.folder, other, preset, card))
+    return _tell_end(_show(review, look, page, paperwork=Paperwork(review.folder, other, preset, card)))
+
+
+def run_opening(*, units: str, look: str) -> int:
+    """Open the window with nothing named: set a visit up, look at the last session, or at the demo hall."""
+    from logger.desktop.opening import Opening
+
+    need_window()
+    with ExitStack() as stack:
+        stack.enter_context(logging_to(log_file()))
+        opening = Opening(cast(PresetName, units or "si"), remembered(), stack)
+        shown = _show(opening, look, view="devices")
+    return _tell_end(shown)
 
 
 def run_demo(story: str, out: Path, *, units: str, look: str) -> int:
@@ -59,8 +72,8 @@ def run_demo(story: str, out: Path, *, units: str, look: str) -> int:
         recording = open_visit(told, visit, address, session_folder(out, told, visit), live=True)
         live = Live(recording, preset, simulated=True, card=recording.card, curves=recording.curves)
         paperwork = Paperwork(recording.folder, "", preset, demo_card(story), growing=True)
-        status = _show(live, look, paperwork=paperwork)
-    return _tell_end(live) or status
+        shown = _show(live, look, paperwork=paperwork)
+    return _tell_end(shown)
 
 
 def run_setup(
@@ -95,16 +108,18 @@ def run_setup(
         if status:
             stack.enter_context(StatusFile(Path(status), recording.engine, recording.folder))
         live = Live(recording, preset, card=recording.card, curves=recording.curves)
-        _show(live, look, paperwork=Paperwork(recording.folder, "", preset, growing=True))
-    return _tell_end(live) or say_silent(list(recording.engine.links.values()))
+        shown = _show(live, look, paperwork=Paperwork(recording.folder, "", preset, growing=True))
+    return _tell_end(shown) or say_silent(list(recording.engine.links.values()))
 
 
-def _tell_end(live: Live) -> int:
-    """Say where the session lies and what did not work."""
-    print(f"Session: {live.folder}")
-    tell_warnings(live.warnings)
-    if live.failure:
-        print(live.failure, file=sys.stderr)
+def _tell_end(shown: Source) -> int:
+    """Say where what was recorded last lies, and what did not work."""
+    if not isinstance(shown, Live):
+        return DONE
+    print(f"Session: {shown.folder}")
+    tell_warnings(shown.warnings)
+    if shown.failure:
+        print(shown.failure, file=sys.stderr)
         return NOT_AVAILABLE
     return DONE
 
@@ -121,10 +136,11 @@ def run_typed(
     known = read_card(Path(card)) if card else None
     visit = TypingVisit(sheet, out, cast(PresetName, units or "si"), known)
     try:
-        return _show(visit, look, view="typed")
+        _show(visit, look, view="typed")
     finally:
         visit.stop("the window was closed")
         print(f"Session: {out}")
+    return DONE
 
 
 def run_electrical(path: Path, *, units: str, look: str) -> int:
@@ -143,10 +159,10 @@ def run_electrical(path: Path, *, units: str, look: str) -> int:
     elif not path.parent.is_dir():
         raise NotAvailableError(f"There is no folder {path.parent}; make it, or name another file.")
     need_window()
-    status = _show(ElectricalSource(path, cast(PresetName, units or "si")), look, view="electrical")
+    _show(ElectricalSource(path, cast(PresetName, units or "si")), look, view="electrical")
     if path.exists():
         print(f"Readings: {path}")
-    return status
+    return DONE
 
 
 def demo_card(story: str) -> str:
@@ -169,13 +185,12 @@ def need_window() -> None:
 
 
 def _show(
-    source: Review | Live | TypingVisit | ElectricalSource, look: str, page: ComparePage | None = None,
-    view: str = "levels", paperwork: Paperwork | None = None,
-) -> int:  # fmt: skip
-    """Run the window until it is closed; a recording is always closed properly."""
+    source: Source, look: str, page: ComparePage | None = None, view: str = "levels",
+    paperwork: Paperwork | None = None,
+) -> Source:  # fmt: skip
+    """Run the window until it is closed; gives what it showed last. A recording is always closed properly."""
     from PySide6.QtWidgets import QApplication
 
-    from logger.desktop.remembered import remember, remembered
     from logger.desktop.sounds import Sounds
     from logger.desktop.window import Window
 
@@ -185,26 +200,54 @@ def _show(
     if isinstance(source, Live):
         source.start()
     window = Window(source, cast(LookName, look), view, page, paperwork, sounds)
+    stack = ExitStack()
+    window.new_visit = lambda: _another_visit(window, stack)
 
     def end(_number: int, _frame: FrameType | None) -> None:
-        if source.recording:
+        if window.source.recording:
             window.end_recording()
         else:
             window.close()
 
     before = {number: signal.signal(number, end) for number in (signal.SIGINT, signal.SIGTERM)}
-    try:
-        window.show()
-        application.exec()
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
-        if isinstance(source, Live):
-            source.stop("the window was closed")
-            source.join(CLOSE_S)
-        if paperwork is not None:
-            paperwork.join(CLOSE_S)  # a page that is being written is written whole
-        sounds.close()
-        last = str(getattr(source, "folder", settings.last_session))
-        remember(msgspec.structs.replace(settings, sounds=sounds.on, last_session=last))
-    return DONE
+    with stack:
+        try:
+            window.show()
+            application.exec()
+        finally:
+            for number, handler in before.items():
+                signal.signal(number, handler)
+            shown = window.source
+            close_source(shown)
+            if window.paperwork is not None:
+                window.paperwork.join(CLOSE_S)  # a page that is being written is written whole
+            sounds.close()
+            remember_of(shown, sounds_on=sounds.on)
+    return shown
+
+
+def _another_visit(window: Window, stack: ExitStack) -> Source:
+    """Begin to set up a visit from another session; what was recorded until now is remembered."""
+    from logger.desktop.opening import Opening
+
+    remember_of(window.source, sounds_on=window.sounds.on)
+    return Opening(window.source.present().preset, remembered(), stack)
+
+
+def close_source(source: Source) -> None:
+    """Let a recording, or what was about to become one, end properly."""
+    if isinstance(source, Live):
+        source.stop("the window was closed")
+        source.join(CLOSE_S)
+    close = getattr(source, "close", None)
+    if close is not None:
+        close()
+
+
+def remember_of(source: Source, *, sounds_on: bool) -> None:
+    """Remember what was shown, for the next time."""
+    settings = remembered()
+    last = str(getattr(source, "folder", settings.last_session))
+    real = isinstance(source, Live) and not source.simulated
+    visit = last if real else settings.last_visit
+    remember(msgspec.structs.replace(settings, sounds=sounds_on, last_session=last, last_visit=visit))

@@ -12,6 +12,7 @@ from analysis.units import Quantity, from_si
 from drivers.base import LinkEvent, LinkState
 from logger.desktop.amounts import point_amount
 from logger.desktop.frame_parts import bottom_bar, machine_words, time_words, top_line
+from logger.desktop.key_page import Offer, key, offer
 from logger.desktop.letters import text_width
 from logger.desktop.present import Present
 from logger.desktop.scene import (
@@ -35,7 +36,6 @@ if TYPE_CHECKING:
 
 _LEFT, _CHANNEL_X, _POINT_X, _POINTS_LEFT, _RIGHT = 16.0, 456.0, 774.0, 792.0, 1264.0
 _TOP, _BOTTOM = 130.0, 682.0
-KEYS_ON_PAGE = 14
 _WORDS = {
     LinkState.SEARCHING: "searching", LinkState.CONNECTING: "connecting", LinkState.LIVE: "live",
     LinkState.SILENT: "silent", LinkState.WAITING: "lost, trying again", LinkState.FAILED: "NEEDS YOU",
@@ -74,14 +74,15 @@ def devices_scene(present: Present, *, choosing: bool = False, joining: str = ""
     line = _line(present, choosing, joining)
     top_line(sheet, present, line, ("", "") if present.newest is None else _heading(present))
     if joining:
-        _keys(sheet, [(p, POINTS[p].label, f"point {p}") for p in _candidates(present)], page,
-              f"which measuring point does {channel_words(present, joining)} feed?")  # fmt: skip
+        question = f"which measuring point does {channel_words(present, joining)} feed?"
+        points = [Offer(POINTS[p].label, f"point {p}") for p in _candidates(present)]
+        offer(sheet, points, page, question, "cancel", "page")
     elif choosing:
-        entries = [
-            (c, f"{c.partition('/')[0]}: {channel_words(present, c)}", f"channel {c}")
+        channels = [
+            Offer(f"{c.partition('/')[0]}: {channel_words(present, c)}", f"channel {c}")
             for c in present.channels
         ]
-        _keys(sheet, entries, page, "which channel is to be joined?")
+        offer(sheet, channels, page, "which channel is to be joined?", "cancel", "page")
     else:
         _table(sheet, present)
     bottom_bar(sheet, present, "devices")
@@ -133,27 +134,6 @@ def _candidates(present: Present) -> list[str]:
     return sorted(POINTS, key=lambda name: name in held)
 
 
-def _keys(sheet: Sheet, entries: list[tuple[str, str, str]], page: int, question: str) -> None:
-    """Offer entries as keys that a gloved hand can hit."""
-    sheet.add(Text(_LEFT, 120, fitting(question, 20, 1000, bold=True), 20, True))
-    pages = max(-(-len(entries) // KEYS_ON_PAGE), 1)
-    page %= pages
-    for number, (_, label, act) in enumerate(entries[page * KEYS_ON_PAGE : (page + 1) * KEYS_ON_PAGE]):
-        column, row = divmod(number, KEYS_ON_PAGE // 2)
-        rect = Rect(_LEFT + 500.0 * column, 136 + 80.0 * row, 484, 76)
-        sheet.add(Box(rect, Role.KEY, Role.EDGE, 2, 5))
-        sheet.add(Text(rect.x + 20, rect.y + 45, fitting(label, 20, 440, bold=True), 20, True, on=Role.KEY))
-        sheet.targets.append(Target(rect, act))
-    others = [("go back", "cancel")]
-    if pages > 1:
-        others.append((f"more ({page + 1} of {pages})", "page"))
-    for number, (word, act) in enumerate(others):
-        rect = Rect(1024, 136 + 80.0 * number, 240, 76)
-        sheet.add(Box(rect, Role.KEY, Role.TEXT, 4, 5))
-        sheet.add(Text(rect.x + 120, rect.y + 45, word, 20, True, align=Align.MIDDLE, on=Role.KEY))
-        sheet.targets.append(Target(rect, act))
-
-
 def _table(sheet: Sheet, present: Present) -> None:
     sheet.add(Text(_LEFT, 117, "device and channel", 18, True))
     sheet.add(Text(_POINTS_LEFT, 117, "measuring point", 18, True))
@@ -161,10 +141,19 @@ def _table(sheet: Sheet, present: Present) -> None:
     sheet.add(Text(_RIGHT, 117, "age", 18, True, align=Align.RIGHT))
     places = _channels(sheet, present)
     _points(sheet, present, places)
-    told = "touch here to join a channel to a measuring point"
+    bottom = _bottom(present)
     if present.channels:
-        sheet.add(Text(_LEFT, 700, told, 16, role=Role.SECOND))
-        sheet.targets.append(Target(Rect(_LEFT, 100, 528, 606), "join"))
+        told = "touch them to join one to a point"
+        sheet.add(Text(_LEFT + 528, 117, told, 16, role=Role.SECOND, align=Align.RIGHT))
+        sheet.targets.append(Target(Rect(_LEFT, 92, 528, bottom - 76), "join"))
+    if bottom < _BOTTOM:
+        told = "this demonstration ends, and is kept" if present.kind == "simulated" else "this session stays"
+        key(sheet, Rect(_LEFT, 624, 528, 76), Offer("find devices for a visit", "visit new", told))
+
+
+def _bottom(present: Present) -> float:
+    """Give where the channels end: higher where there is room for a visit of one's own to begin."""
+    return _BOTTOM if present.kind == "recording" else _BOTTOM - 70
 
 
 def _channels(sheet: Sheet, present: Present) -> dict[str, float]:
@@ -173,11 +162,12 @@ def _channels(sheet: Sheet, present: Present) -> dict[str, float]:
     names = list(dict.fromkeys([*links, *(c.partition("/")[0] for c in present.channels)]))
     if not names:
         sheet.add(Text(_LEFT, 150, "no device seen yet", 18, True))
-        told = "name devices in the set-up, or look for them with: evenrun scan"
+        told = "evenrun desktop looks for devices; a set-up names them"
         sheet.add(Text(_LEFT, 176, told, 16, role=Role.SECOND))
         return {}
     count = len(names) + len(present.channels)
-    pitch = min(24.0, (_BOTTOM - _TOP) / max(count, 1))
+    bottom = _bottom(present)
+    pitch = min(24.0, (bottom - _TOP) / max(count, 1))
     # Below the least pitch the rest is told as a number; joining offers every channel, page by page.
     pitch = max(pitch, 20.0)
     places: dict[str, float] = {}
@@ -185,13 +175,13 @@ def _channels(sheet: Sheet, present: Present) -> dict[str, float]:
     left_out = 0
     for name in names:
         channels = [c for c in present.channels if c.partition("/")[0] == name]
-        if y + pitch > _BOTTOM:
+        if y + pitch > bottom:
             left_out += 1 + len(channels)
             continue
         _device(sheet, present, name, links.get(name), y, pitch)
         y += pitch
         for channel in channels:
-            if y + pitch > _BOTTOM + pitch:
+            if y + pitch > bottom + pitch:
                 left_out += 1
                 continue
             middle = y + pitch / 2

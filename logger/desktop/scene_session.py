@@ -44,6 +44,8 @@ class SessionPage:
     """Kind, what it is called, and what holds now."""
     whole: bool = True
     """Whether a change holds for the whole session, or from this moment on."""
+    folder: str = ""
+    """Where the session lies."""
     question: str = ""
     """What is being chosen; empty where nothing is."""
     offers: tuple[Offer, ...] = ()
@@ -144,7 +146,7 @@ def _playing(sheet: Sheet, page: SessionPage) -> None:
     chosen = page.playing or 0.0
     keys = (
         (Offer("−1 min", "step -60"), 124), (Offer("−10 s", "step -10"), 124),
-        (Offer("stop" if chosen else "play", f"speed {0 if chosen else SPEEDS[0]}", chosen=True), 168),
+        (Offer("stop" if chosen else "play", f"speed {0 if chosen else SPEEDS[0]}", strong=True), 168),
         (Offer("+10 s", "step 10"), 124), (Offer("+1 min", "step 60"), 124),
         *(
             (Offer(f"{speed} times", f"speed {speed}", "real time", chosen=chosen == speed), 132)
@@ -191,6 +193,8 @@ def _foot(sheet: Sheet, page: SessionPage) -> None:
         keys = ()
         told = "a session is opened once this recording has ended; nothing of it is lost meanwhile"
         sheet.add(Text(16, 644, told, 16, role=Role.SECOND))
+        if page.folder:
+            sheet.add(Text(16, 672, fitting(f"recorded in {page.folder}", 16, 1248), 16, role=Role.SECOND))
     for number, one in enumerate(keys):
         key(sheet, Rect(16 + 419.0 * number, 622, 410, 76), one)
 
@@ -211,5 +215,5 @@ def _typing(sheet: Sheet, page: SessionPage, entry: Entry) -> None:
         for column, digit in enumerate(line):
             rect = Rect(680 + 127.0 * column, 140 + 96.0 * row, 119, 88)
             key(sheet, rect, Offer(digit, f"session digit {digit}"))
-    key(sheet, Rect(1072, 140, 192, 88), Offer("KEEP", "session keep", chosen=True))
+    key(sheet, Rect(1072, 140, 192, 88), Offer("KEEP", "session keep", strong=True))
     key(sheet, Rect(1072, 236, 192, 88), Offer("go back", "session back"))

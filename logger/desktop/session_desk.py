@@ -31,11 +31,11 @@ if TYPE_CHECKING:
 
 _log = logging.getLogger(__name__)
 MOST_DIGITS = 6
-_FIRST = ("R410A", "R454B", "R32", "R134a", "R407C", "R22", "R290", "R513A")
+FIRST_REFRIGERANTS = ("R410A", "R454B", "R32", "R134a", "R407C", "R22", "R290", "R513A")
 """Refrigerants that are offered first: common in ground-coupled machines (common practice, no source)."""
 _MODES = ("heating", "cooling")
 _PHASES = ("rest", "start", "settle", "as-found", "repair", "as-left", "night")
-_LIQUIDS = (
+LIQUIDS = (
     "water",
     *(f"propylene_glycol {share} % mass" for share in (20, 25, 30, 35)),
     *(f"ethylene_glycol {share} % mass" for share in (20, 25, 30, 35)),
@@ -96,7 +96,7 @@ class SessionDesk:
         length = getattr(self._source, "end_us", 0)
         return replace(
             self._page, declared=declared_words(present), length_us=length, playing=playing,
-            stored=not self._source.recording,
+            stored=not self._source.recording, folder=plain(str(getattr(self._source, "folder", ""))),
         )  # fmt: skip
 
     def act(self, what: str) -> None:
@@ -135,8 +135,8 @@ class SessionDesk:
             "refrigerant": ("which refrigerant is in the machine?", self._refrigerants()),
             "mode": ("what is called for?", _MODES),
             "phase": ("which phase of the visit is it?", _PHASES),
-            "fluid": ("what flows in the source circuit?", _LIQUIDS),
-            "load_fluid": ("what flows in the load circuit?", _LIQUIDS),
+            "fluid": ("what flows in the source circuit?", LIQUIDS),
+            "load_fluid": ("what flows in the load circuit?", LIQUIDS),
         }
         if kind == "barometer":
             units = _UNITS[self._preset]
@@ -152,7 +152,11 @@ class SessionDesk:
     def _refrigerants(self) -> tuple[str, ...]:
         session = getattr(self._source, "session", None)
         own = tuple(session.header.pressure_tables) if session is not None else ()
-        return (*own, *_FIRST, *(name for name in names() if name not in (*_FIRST, *own)))
+        return (
+            *own,
+            *FIRST_REFRIGERANTS,
+            *(name for name in names() if name not in (*FIRST_REFRIGERANTS, *own)),
+        )
 
     def _type(self, name: str, rest: str) -> None:
         entry = self._page.entry

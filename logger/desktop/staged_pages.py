@@ -127,7 +127,7 @@ def staged_sessions(present: Present, preset: PresetName = "si") -> dict[str, Se
     return {
         "whole": whole,
         "playing": replace(whole, playing=60.0, whole=False, changed=changed),
-        "live": replace(whole, stored=False),
+        "live": replace(whole, stored=False, folder=_DEEP.rpartition("/")[0]),
         "busy": replace(whole, busy="working everything out again"),
         "choosing": replace(whole, question="which refrigerant is in the machine?", offers=offers, page=1),
         "opening": replace(whole, question=deep_question, offers=deep, more=up, opening=True),

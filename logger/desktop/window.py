@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -30,12 +31,12 @@ from logger.desktop.scene_levels import axis_for, levels_complete
 from logger.desktop.session_desk import SessionDesk
 from logger.desktop.sounds import Sounds
 from logger.desktop.source import Source
+from logger.desktop.stand_ins import StandIns
 from logger.desktop.switch import REPEAT_S, Act, Switch
 
 if TYPE_CHECKING:
     from logger.desktop.electrical_visit import ElectricalVisit
     from logger.desktop.paperwork import Paperwork
-    from logger.desktop.review import Review
     from logger.desktop.scene_compare import ComparePage
     from logger.desktop.scene_session import SessionPage
     from logger.desktop.typing_visit import TypingVisit
@@ -80,7 +81,9 @@ class Window(QWidget):
         self._asked = 0.0
         self._pressed = 0.0
         self._notice = ("", 0.0)
-        self._closing = self._shelving = False
+        self._closing = self._shelving = self._then_visit = False
+        self.new_visit: Callable[[], Source] | None = None
+        """Begins to set up another visit; None where that cannot be."""
         self._playing = 0.0
         self._redone = 0
         self._ring = ""
@@ -91,6 +94,7 @@ class Window(QWidget):
         self._switches: dict[int, Switch] = {}
         self._key_s: dict[str, float] = {}
         self._naming: Naming | None = None
+        self._stand_ins = StandIns(self, self.press)
         self.setWindowTitle("evenrun")
         self.setMinimumSize(640, 400)
         self.resize(1280, 800)
@@ -105,8 +109,9 @@ class Window(QWidget):
         """Ask for what is new and redraw where something is."""
         if self._playing:
             self._play()
-        if self.desk.opened is not None:
-            self._adopt(self.desk.opened)
+        opened = self.desk.opened or getattr(self.source, "opened", None)
+        if opened is not None:
+            self._adopt(opened)
         self._put_right()
         self._look_at_papers()
         now = time.monotonic()
@@ -119,7 +124,10 @@ class Window(QWidget):
                 self.sounds.play(cue)
         newest = -1 if present.newest is None else int(present.newest.t_us[-1])
         if self._closing and self.source.finished:
-            self.close()
+            if self._then_visit and self.new_visit is not None:
+                self._adopt(self.new_visit())
+            else:
+                self.close()
             return
         if (newest, present.marks) != (self._drawn[0], self._present.marks) or now - self._drawn[
             1
@@ -173,9 +181,10 @@ class Window(QWidget):
         scene = draw(
             present, source.history, self.choices, self.axis, source.events, self.page, typed, report,
             self._session(present), self._glider.places(),
-            self.electrical.page(present) if with_keys else None,
+            self.electrical.page(present) if with_keys else None, getattr(source, "finding", None),
         )  # fmt: skip
         self.scene = with_ring(scene, self._ring)
+        self._stand_ins.follow(self.scene, self._ring)
         self.update()
 
     @property
@@ -198,16 +207,18 @@ class Window(QWidget):
             if self.paperwork is not None:
                 self.paperwork.again()
 
-    def _adopt(self, review: Review) -> None:
-        """Show another session from its end on; nothing of the one before is kept in memory."""
-        from logger.desktop.paperwork import Paperwork
+    def _adopt(self, source: Source) -> None:
+        """Show another source; nothing of the one before is kept in memory."""
+        from logger.desktop.adopting import paperwork_for, view_for, where_told
 
-        preset = review.preset
-        self.source, self.desk = review, SessionDesk(review, preset)
-        self._page, self.paperwork = None, Paperwork(review.folder, "", preset)
+        view = view_for(source, self.source, self.choices.view)
+        self.source, self.desk = source, SessionDesk(source, source.present().preset)
+        self._page, self.paperwork = None, paperwork_for(source)
         self._phase, self.axis, self._drawn, self._redone = None, None, (-1, 0.0), 0
-        self._playing, self._electrical = 0.0, None
-        self.choices = Choices(view=self.choices.view)
+        self._playing, self._electrical, self._closing, self._ring = 0.0, None, False, ""
+        self.choices = Choices(view=view)
+        if told := where_told(source):
+            self.tell(told)
 
     @property
     def electrical(self) -> ElectricalVisit:
@@ -303,6 +314,8 @@ class Window(QWidget):
                 self.tell("a recording is live already" if self.source.recording else told)
             case "session":
                 self.desk.act(rest)
+            case "visit":
+                self._visit(rest)
             case "speed":
                 self._playing = float(rest)
                 move = getattr(self.source, "move", None)
@@ -320,6 +333,17 @@ class Window(QWidget):
             case _:
                 pass
         self.redraw()
+
+    def _visit(self, act: str) -> None:
+        """Set a visit up; a demonstration that still runs is ended first, by a second touch."""
+        setting_up = getattr(self.source, "act", None)
+        if setting_up is not None:
+            setting_up(act)
+        elif self.source.recording and not self.source.finished:
+            self.close()
+            self._then_visit = self._closing
+        elif self.new_visit is not None:
+            self._adopt(self.new_visit())
 
     def _alarm(self, act: str) -> None:
         """Acknowledge the alarm that wants somebody, or let it wait with a reason."""
@@ -493,11 +517,15 @@ class Window(QWidget):
             self._ring = ""
             self._paint_scene()
             return key == Qt.Key.Key_Escape
+        self.press(act)
+        return True
+
+    def press(self, act: str) -> None:
+        """Do what a touch on the key of an act does, without one."""
         if act == "choose gap":
             self.choose_gap()
         else:
             self.act(act)
-        return True
 
     def _pad_key(self, event: QKeyEvent) -> bool:
         """Give a key to the pad of the typed view; views then change by the page keys only."""

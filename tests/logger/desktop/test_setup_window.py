@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import AsyncGenerator, Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
+from drivers.discover import Trouble
+from drivers.registry import Context
 from logger.__main__ import main
 from logger.desktop import remembered
+from logger.desktop.live import Live
 from logger.desktop.window import AGAIN_S, Window
 from logger.session import Session
 from tests.logger.desktop.line_probe import line_probe
@@ -106,7 +110,8 @@ def test_a_set_up_is_recorded_in_the_window_and_closing_asks_first(
     assert sum(event.kind == "mark" for event in session.events) == 1
     assert {event.text for event in session.events if event.kind == "stop"} == {"stopped by the person"}
     assert '"ended"' in (tmp_path / "st").read_text("utf-8")
-    assert remembered.remembered().last_session == str(out)
+    kept = remembered.remembered()
+    assert (kept.last_session, kept.last_visit) == (str(out), str(out))
 
 
 @pytest.mark.parametrize(
@@ -143,3 +148,54 @@ def test_what_does_not_go_together_is_told(
 ) -> None:
     assert main(["desktop", *arguments]) == 2
     assert told in capsys.readouterr().err
+
+
+def test_with_nothing_named_the_demo_hall_is_one_touch_away_and_says_where_it_is_kept(
+    application: QApplication,
+    own_folders: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capfd: pytest.CaptureFixture[str],
+) -> None:
+    async def nothing(_context: Context, _seconds: float) -> AsyncGenerator[Trouble, None]:
+        return
+        yield Trouble("", "")
+
+    @contextmanager
+    def machine(_story: str, _phase: str, *, speed: float) -> Iterator[tuple[str, None]]:
+        assert speed == 1.0
+        with line_probe(every_s=0.1, step_s=0.1) as address:
+            yield address, None
+
+    monkeypatch.setattr("logger.desktop.opening.discover", nothing)
+    monkeypatch.setattr("logger.demo.simulated_machine", machine)
+    told: list[str] = []
+
+    def step(window: Window) -> bool:
+        if not isinstance(window.source, Live):
+            if window.source.present().kind == "idle" and not told:
+                assert any(text.text == "a simulated machine" for text in window.scene.texts)
+                window.act("visit demo")
+            return False
+        told.extend(
+            text.text for text in window.scene.texts if "a simulated machine, recorded in" in text.text
+        )
+        if window.source.present().newest is None:
+            return False
+        window.show_view("session")
+        window.redraw()
+        told.extend(text.text for text in window.scene.texts if "recorded in" in text.text)
+        window.end_recording()
+        return True
+
+    timer, troubles = _driven(step)
+    status = main(["desktop"])
+    timer.stop()
+    assert not troubles, troubles
+    assert status == 0
+    (session,) = (own_folders / "sessions").iterdir()
+    assert any(line.startswith("a simulated machine, recorded in") for line in told)
+    assert f"recorded in {session}" in told
+    assert f"Session: {session}" in capfd.readouterr().out
+    assert Session.open(session).state.value == "closed"
+    kept = remembered.remembered()
+    assert (kept.last_session, kept.last_visit) == (str(session), "")
