@@ -54,7 +54,9 @@ def window_of(channels: Sequence[Channel]) -> float:
     return min(max(WINDOW_S, slowest * LEAST_READINGS / LEAST_SHARE), LONGEST_S)
 
 
-def cup_match(series: Sequence[Series], end_s: float, *, reference: str = MEAN) -> Cup:
+def cup_match(
+    series: Sequence[Series], end_s: float, *, reference: str = MEAN, window_s: float | None = None
+) -> Cup:
     """Work out how probes stand against each other in one cup.
 
     Parameters
@@ -67,6 +69,8 @@ def cup_match(series: Sequence[Series], end_s: float, *, reference: str = MEAN) 
         End of the window, on the same time base [s].
     reference
         A channel's id, ``mean`` for the mean of all, or ``ice``.
+    window_s
+        Length of the window [s]; what the slowest probe needs by default.
 
     Raises
     ------
@@ -94,7 +98,7 @@ def cup_match(series: Sequence[Series], end_s: float, *, reference: str = MEAN) 
     ids = [one.channel.id for one in series]
     if reference not in (MEAN, ICE, *ids):
         raise ValueError(f"'{reference}' is none of {', '.join(ids)}")
-    window_s = window_of([one.channel for one in series])
+    window_s = window_s or window_of([one.channel for one in series])
     middle_s = end_s - window_s / 2.0
     inside = [one.within(end_s - window_s, end_s) for one in series]
     means = [still_mean(one, middle_s) for one in inside]

@@ -29,9 +29,9 @@ LEAST_SHARE = 0.8
 NEAR = 3.0
 """A zero further off than so many of its stated standard uncertainties is not believed: something is left in
 the hose, or the gauge is damaged. 0.3 % of good ones lie outside (GUM table G.1)."""
-CREEPS = 0.5
-"""How much a zero may move in the window, in its stated standard uncertainties: a hose that still empties
-moves more (common practice, no source)."""
+CREEPS = 1.0
+"""How much a zero may move in the window, two standard uncertainties of the drift included, in its stated
+standard uncertainties: a hose that still empties moves more (common practice, no source)."""
 BAROMETER_U_PA = 1000.0
 """Standard uncertainty of the declared barometer: the weather moves the air pressure about that of an
 altitude by some 20 hPa (common practice, no source)."""
@@ -87,7 +87,9 @@ def window_of(channels: Sequence[Channel]) -> float:
     return min(max(WINDOW_S, slowest * LEAST_READINGS / LEAST_SHARE), LONGEST_S)
 
 
-def zero_gauges(series: Sequence[Series], end_s: float, barometer_pa: float = math.nan) -> tuple[Zero, ...]:
+def zero_gauges(
+    series: Sequence[Series], end_s: float, barometer_pa: float = math.nan, window_s: float | None = None
+) -> tuple[Zero, ...]:
     """Work out the zero of each pressure channel; each is judged by itself.
 
     Parameters
@@ -98,6 +100,8 @@ def zero_gauges(series: Sequence[Series], end_s: float, barometer_pa: float = ma
         End of the window, on the same time base [s].
     barometer_pa
         As declared; NaN where it is not [Pa].
+    window_s
+        Length of the window [s]; what the slowest gauge needs by default.
 
     Examples
     --------
@@ -113,7 +117,7 @@ def zero_gauges(series: Sequence[Series], end_s: float, barometer_pa: float = ma
     >>> zero.lack is None, zero.offset, round(zero.u, 1), round(zero.limit)
     (True, -2000.0, 28.9, 4500)
     """
-    window_s = window_of([one.channel for one in series])
+    window_s = window_s or window_of([one.channel for one in series])
     return tuple(_zero(one.within(end_s - window_s, end_s), end_s, window_s, barometer_pa) for one in series)
 
 
@@ -136,7 +140,8 @@ def _zero(one: Series, end_s: float, window_s: float, barometer_pa: float) -> Ze
         lack = ZeroLack.PRESSURE
     elif abs(mean.slope) * window_s + 2.0 * mean.u_slope * window_s > creeps:
         lack = ZeroLack.MOVES
-    u = math.hypot(mean.u, step / math.sqrt(12.0), u_target)
+    moved = abs(mean.slope) * window_s
+    u = math.hypot(mean.u, step / math.sqrt(12.0), moved / math.sqrt(12.0), u_target)
     if lack is None and not u < stated:
         lack = ZeroLack.NO_GAIN
     return Zero(channel, mean, target, limit, creeps, u, lack)

@@ -47,7 +47,7 @@ def test_a_vented_gauge_is_brought_to_zero() -> None:
 
 def test_what_is_no_zero_is_not_taken_for_one() -> None:
     assert zero(GAUGE, 8e5).lack is ZeroLack.PRESSURE
-    assert zero(GAUGE, 5000.0 - 600.0 * T).lack is ZeroLack.MOVES
+    assert zero(GAUGE, 9000.0 - 900.0 * T).lack is ZeroLack.MOVES
     (few,) = zero_gauges([Series(GAUGE, T[:5], np.zeros(5))], 30.0)
     assert few.lack is ZeroLack.FEW_READINGS
     (none,) = zero_gauges([Series(GAUGE, T[:0], T[:0])], 30.0)
