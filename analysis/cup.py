@@ -27,6 +27,8 @@ class Lack(StrEnum):
     """Why a cup cannot be taken yet."""
 
     FEW_PROBES = "few probes"
+    SHORT = "short"
+    """Read for too short a time."""
     FEW_READINGS = "few readings"
     MOVES = "moves"
     CUP_DRIFTS = "cup drifts"
@@ -43,7 +45,7 @@ class Trouble:
     channels: tuple[str, ...] = ()
     """Which probes; none where it is the whole cup."""
     value: float = math.nan
-    """How it stands [count, K, or K/s]."""
+    """How it stands [count, s, K, or K/s]."""
     limit: float = math.nan
 
 

@@ -55,21 +55,23 @@ def cup_troubles(cup: Cup, middle: float) -> Iterable[Trouble]:
     if len(probes) < least:
         yield Trouble(Lack.FEW_PROBES, (), len(probes), least)
         return
-    few = [
-        probe
-        for probe in probes
-        if probe.mean.rows < LEAST_READINGS or probe.mean.seconds < LEAST_SHARE * cup.window_s
-    ]
-    if few:
-        fewest = min(probe.mean.rows for probe in few)
-        yield Trouble(Lack.FEW_READINGS, _ids(few), fewest, LEAST_READINGS)
+    least_s = LEAST_SHARE * cup.window_s
+    short = [probe for probe in probes if probe.mean.seconds < least_s]
+    few = [probe for probe in probes if probe.mean.rows < LEAST_READINGS]
+    if short:
+        yield Trouble(Lack.SHORT, _ids(short), min(probe.mean.seconds for probe in short), least_s)
+    elif few:
+        yield Trouble(Lack.FEW_READINGS, _ids(few), min(p.mean.rows for p in few), LEAST_READINGS)
+    if short or few:
         return
     moving = sorted((p for p in probes if not p.steady), key=lambda p: (-abs(p.moves), -abs(p.mean.slope)))
     if moving:
         yield Trouble(Lack.MOVES, _ids(moving), moving[0].moves, MOVES_K_PER_S)
     if abs(cup.drift) > COOLS_K_PER_S:
         yield Trouble(Lack.CUP_DRIFTS, (), cup.drift, COOLS_K_PER_S)
-    out = sorted((p for p in probes if abs(p.off) > _may_be_off(p, probes)), key=lambda p: -abs(p.off))
+    # One that still closes in lies off the others because of that; said is what is to be put right first.
+    still = [p for p in probes if p.steady] if len(probes) > 2 or not moving else []
+    out = sorted((p for p in still if abs(p.off) > _may_be_off(p, probes)), key=lambda p: -abs(p.off))
     if out:
         yield Trouble(Lack.STANDS_OUT, _ids(out), out[0].off, _may_be_off(out[0], probes))
     if cup.reference == ICE:

@@ -38,6 +38,9 @@ _PRESSURE_UNIT: dict[Quantity, dict[PresetName, tuple[str, int]]] = {
 }
 
 
+_WAIT = "wait, or leave out what does not read"
+
+
 class Said(NamedTuple):
     """What stands against it, and the way out."""
 
@@ -112,7 +115,7 @@ def pressure_within(quantity: Quantity, u: float, preset: PresetName) -> str:
 
 def reference_words(reference: str, name: Name) -> str:
     """Say what a cup is held against."""
-    return {MEAN: "the mean of all", ICE: "ice water, 0 °C"}.get(reference) or name(reference)
+    return {MEAN: "the mean of all", ICE: "ice water"}.get(reference) or name(reference)
 
 
 def _listed(channels: tuple[str, ...], name: Name) -> str:
@@ -130,10 +133,11 @@ def cup_said(trouble: Trouble, cup: Cup, name: Name, preset: PresetName) -> Said
         case Lack.FEW_PROBES:
             return Said("too few probes are in the cup", "put two or more into it, or one into ice water")
         case Lack.FEW_READINGS:
-            took = f"{trouble.value:.0f} readings in the last {cup.window_s:.0f} s"
-            return Said(
-                f"{who}: {took}, it takes {trouble.limit:.0f}", "wait, or leave out what does not read"
-            )
+            gave = f"{trouble.value:.0f} readings in {cup.window_s:.0f} s"
+            return Said(f"{who} gave {gave}; it takes {trouble.limit:.0f}", _WAIT)
+        case Lack.SHORT:
+            read = f"read for {trouble.value:.0f} s of the {trouble.limit:.0f} s that it takes"
+            return Said(f"{who}: {read}", _WAIT)
         case Lack.MOVES:
             moves = f"by {per_minute(trouble.value, preset)} against the others"
             first = name(trouble.channels[0])

@@ -18,6 +18,7 @@ from logger.desktop.scene_trends import TrendWindow, trends_scene
 
 if TYPE_CHECKING:
     from logger.desktop.electrical_page import ElectricalPage
+    from logger.desktop.match_page import MatchPage
     from logger.desktop.scene_compare import ComparePage
     from logger.desktop.scene_report import ReportPage
     from logger.desktop.scene_session import SessionPage
@@ -53,6 +54,7 @@ def draw(
     session: SessionPage | None = None,
     labels: Mapping[str, float] | None = None,
     electrical: ElectricalPage | None = None,
+    matching: MatchPage | None = None,
 ) -> Scene:
     """Draw the chosen view."""
     match choices.view:
@@ -89,6 +91,10 @@ def draw(
             from logger.desktop.scene_shorts import shorts_scene
 
             return shorts_scene(present, electrical)
+        case "devices" if matching is not None:
+            from logger.desktop.scene_match import match_scene
+
+            return match_scene(present, matching)
         case "devices":
             return devices_scene(
                 present, choosing=choices.choosing, joining=choices.joining, page=choices.page

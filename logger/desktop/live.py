@@ -16,6 +16,7 @@ from pathlib import Path
 from analysis.alarm_standing import KIND
 from analysis.analyser import Results
 from analysis.marks import moved_back, standing_marks, taken_back
+from analysis.matching import LONGEST_S
 from analysis.presets import PresetName
 from analysis.saturation import SaturationCurve
 from analysis.settings import SettingsError
@@ -32,6 +33,8 @@ from logger.desktop.support_words import Support
 from logger.engine import Engine
 from logger.errors import CommandError
 from logger.keep_awake import awake
+from logger.match_outcome import Taken, moment_text
+from logger.recent import Recent
 from logger.session_errors import SessionError
 from logger.setup_file import find_curve
 from logger.shown_values import plain
@@ -87,6 +90,7 @@ class Live:
         self._channels: tuple[str, ...] = ()
         self._labels: dict[str, str] = {}
         self._cursor = recording.engine.ring.cursor()
+        self._newest_rows = Recent(recording.engine.ring, LONGEST_S)
         self._loop: asyncio.AbstractEventLoop | None = None
         self._ready = threading.Event()
         self._thread = threading.Thread(target=self._run, name="engine")
@@ -193,6 +197,17 @@ class Live:
             events.append(Event(now, 0, "assign", before, ""))
         events.append(Event(now, 0, "assign", channel, point))
         self._in_loop(lambda: self._try(events))
+
+    def taken(self) -> Taken:
+        """Give the newest readings, for a match."""
+        engine, now_us = self._engine, self._engine.elapsed_us()
+        rows = self._newest_rows.rows(now_us)
+        return Taken(rows, dict(engine.channels), engine.settings, now_us / 1e6, moment_text(engine.utc_us()))
+
+    def correct(self, texts: Mapping[str, str]) -> None:
+        """Let offsets of channels hold from now on, all of them or none; an empty text for no offset."""
+        now = self._engine.elapsed_us()
+        self._in_loop(lambda: self._try([Event(now, 0, "offset", c, text) for c, text in texts.items()]))
 
     def declare(self, kind: str, text: str, *, whole: bool = False) -> None:
         """Let something hold from now on; a recording is put right as a whole once it is stored."""

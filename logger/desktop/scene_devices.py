@@ -12,6 +12,7 @@ from analysis.units import Quantity, from_si
 from drivers.base import LinkEvent, LinkState
 from logger.desktop.amounts import point_amount
 from logger.desktop.frame_parts import bottom_bar, machine_words, time_words, top_line
+from logger.desktop.key_page import Offer, key
 from logger.desktop.letters import text_width
 from logger.desktop.present import Present
 from logger.desktop.scene import (
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     from logger.engine import Link
 
 _LEFT, _CHANNEL_X, _POINT_X, _POINTS_LEFT, _RIGHT = 16.0, 456.0, 774.0, 792.0, 1264.0
-_TOP, _BOTTOM = 130.0, 682.0
+_TOP, _BOTTOM = 130.0, 590.0
 KEYS_ON_PAGE = 14
 _WORDS = {
     LinkState.SEARCHING: "searching", LinkState.CONNECTING: "connecting", LinkState.LIVE: "live",
@@ -163,8 +164,10 @@ def _table(sheet: Sheet, present: Present) -> None:
     _points(sheet, present, places)
     told = "touch here to join a channel to a measuring point"
     if present.channels:
-        sheet.add(Text(_LEFT, 700, told, 16, role=Role.SECOND))
-        sheet.targets.append(Target(Rect(_LEFT, 100, 528, 606), "join"))
+        sheet.add(Text(_LEFT, 610, told, 16, role=Role.SECOND))
+        sheet.targets.append(Target(Rect(_LEFT, 100, 528, 516), "join"))
+        match = Offer("match or zero", "match", "probes in one cup, gauges to the air")
+        key(sheet, Rect(_LEFT, 624, 340, 76), match)
 
 
 def _channels(sheet: Sheet, present: Present) -> dict[str, float]:

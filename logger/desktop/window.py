@@ -20,6 +20,7 @@ from logger.desktop.frame_parts import SHELVE_FOR, SHELVED_MIN, VIEWS
 from logger.desktop.glider import Glider
 from logger.desktop.lanes import next_lane
 from logger.desktop.looks import LOOKS, NEXT_LOOK, LookName
+from logger.desktop.match_desk import MatchDesk
 from logger.desktop.naming import Naming
 from logger.desktop.painter import fit, paint
 from logger.desktop.present import Present
@@ -68,6 +69,7 @@ class Window(QWidget):
         self._page = page
         self.paperwork = paperwork
         self.desk = SessionDesk(source, source.present().preset)
+        self.matching = MatchDesk(source, source.present().preset)
         self.choices = Choices(view=view)
         self.look: LookName = look
         self.axis: Axis | None = None
@@ -174,6 +176,7 @@ class Window(QWidget):
             present, source.history, self.choices, self.axis, source.events, self.page, typed, report,
             self._session(present), self._glider.places(),
             self.electrical.page(present) if with_keys else None,
+            self.matching.page() if self.choices.view == "devices" else None,
         )  # fmt: skip
         self.scene = with_ring(scene, self._ring)
         self.update()
@@ -204,6 +207,7 @@ class Window(QWidget):
 
         preset = review.preset
         self.source, self.desk = review, SessionDesk(review, preset)
+        self.matching = MatchDesk(review, preset)
         self._page, self.paperwork = None, Paperwork(review.folder, "", preset)
         self._phase, self.axis, self._drawn, self._redone = None, None, (-1, 0.0), 0
         self._playing, self._electrical = 0.0, None
@@ -292,6 +296,10 @@ class Window(QWidget):
                     move((int(rest) - self._present.elapsed_us) / 1e6)
             case "typed" | "typed-page" | "key":
                 self._type(name, rest)
+            case "match":
+                self.matching.act(rest)
+                if told := self.matching.notice():
+                    self.tell(told)
             case "electrical":
                 self.electrical.act(rest, self.choices.view)
             case "lane":

@@ -191,9 +191,13 @@ def test_too_few_readings_are_said_before_anything_else() -> None:
     short = probe("late", true, 5.0, rng)
     short = Series(short.channel, short.t_s[-8:], short.value[-8:])
     found = cup_match([probe("a", true, 0.0, rng), short], END_S)
-    assert [t.lack for t in found.troubles] == [Lack.FEW_READINGS]
+    assert [t.lack for t in found.troubles] == [Lack.SHORT]
     assert found.troubles[0].channels == ("late",)
-    assert (found.troubles[0].value, found.troubles[0].limit) == (8, LEAST_READINGS)
+    assert (found.troubles[0].value, found.troubles[0].limit) == (7.0, 48.0)
+    sparse = Series(short.channel, T[::10], np.full(T[::10].size, 285.0))
+    found = cup_match([probe("a", true, 0.0, rng), sparse], END_S)
+    assert [t.lack for t in found.troubles] == [Lack.FEW_READINGS]
+    assert (found.troubles[0].value, found.troubles[0].limit) == (7, LEAST_READINGS)
     silent = Series(short.channel, T[:0], T[:0])
     assert cup_match([probe("a", true, 0.0, rng), silent], END_S).troubles[0].channels == ("late",)
     assert cup_match([], END_S).troubles[0].lack is Lack.FEW_PROBES

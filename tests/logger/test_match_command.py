@@ -3,24 +3,19 @@
 from __future__ import annotations
 
 import json
-import math
 import shutil
-import socket
-import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 
 from analysis.correction import parse_correction
 from analysis.units import Quantity
-from drivers.plant.lines import format_line
 from logger.cli import main
 from logger.errors import CommandError
 from logger.replay import open_session
 from logger.setup_file import load_setup
 from logger.setup_offsets import with_offsets, write_offsets
+from tests.logger.cup_board import SETUP, Board
 from tests.logger.hall_sessions import hall_session
 
 IN_CUP = {
@@ -29,19 +24,6 @@ IN_CUP = {
 }  # fmt: skip
 """The load's thermometer lies beside the cup, and one gauge is not empty."""
 TO = ("--to", "0:02:30")
-SETUP = """title = "bench"  # of the workshop
-clock = "device"
-barometer = "94.32 kPa(a)"
-
-[[device]]
-name = "board"
-profile = "simulated_machine"
-address = "socket://127.0.0.1:{port}"
-
-[assign]
-source_entering_temperature = "board/si"
-source_leaving_temperature = "board/so"
-"""
 
 
 @pytest.fixture(scope="module")
@@ -162,37 +144,13 @@ def test_a_session_without_readings_then_is_refused(
     assert "put two or more into it, or one into ice water" in capsys.readouterr().out
 
 
-@contextmanager
-def board(seconds: int, late: bool = False) -> Iterator[int]:
-    """Serve the lines of a board whose probes stand in a cup; its own time runs as fast as they are read."""
-    listener = socket.create_server(("127.0.0.1", 0))
-
-    def serve() -> None:
-        try:
-            connection, _ = listener.accept()
-            with connection:
-                for t in range(seconds):
-                    closing = 6.0 * math.exp(-t / 20.0) if late else 0.0
-                    reads = {"si": 12.10 + closing, "so": 12.30, "ps": 0.01, "ta": 19.0}
-                    connection.sendall(format_line(float(t), reads))
-                connection.recv(1)  # until the other side has read it all and goes
-        except OSError:
-            return
-
-    thread = threading.Thread(target=serve, daemon=True)
-    thread.start()
-    try:
-        yield listener.getsockname()[1]
-    finally:
-        listener.close()
-
-
 def test_a_set_up_is_watched_until_its_cup_is_even_and_gets_the_lines(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     setup = tmp_path / "bench.toml"
-    with board(400, late=True) as port:
-        setup.write_text(SETUP.format(port=port))
+    with Board() as board:
+        board.send(400, si=12.10, so=12.30, ta=19.0, ps=0.01, late=6.0)
+        setup.write_text(SETUP.format(port=board.port))
         found = facts(capsys, str(setup), "--for", "5m", "--apply")
     assert found["even"] is True
     assert {probe["channel"] for probe in found["probes"]} == {"board/si", "board/so"}
@@ -208,8 +166,8 @@ def test_a_set_up_in_which_nothing_answers_is_not_available(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     setup = tmp_path / "bench.toml"
-    with board(0) as port:
-        setup.write_text(SETUP.format(port=port).replace('clock = "device"\n', ""))
+    with Board() as board:
+        setup.write_text(SETUP.format(port=board.port).replace('clock = "device"\n', ""))
         assert main(["match", str(setup), "--for", "1s"]) == 4
     assert "gave a reading that could be compared" in capsys.readouterr().err
     assert main(["match", str(setup), "--to", "0:01:00"]) == 2
