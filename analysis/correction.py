@@ -91,17 +91,20 @@ def parse_correction(text: str, quantity: Quantity | None) -> Correction:
     --------
     >>> parse_correction("-0.3 K", Quantity.TEMPERATURE).offset
     -0.3
-    >>> parse_correction("0.2 K, about", Quantity.TEMPERATURE)
+    >>> parse_correction("0.2 K, matched by eye", Quantity.TEMPERATURE)
     Traceback (most recent call last):
-    analysis.correction.CorrectionError: 'about' is no evidence of an offset; write the amount alone.
+    analysis.correction.CorrectionError: 'matched by eye' is no evidence of an offset; write the amount alone.
     """
-    amount, comma, behind = text.partition(",")
+    amount, _, behind = text.partition(",")
+    evidence = behind.strip()
+    if not evidence.startswith(("matched ", "zeroed ")):
+        amount, evidence = text, ""
     among = [*_UNIT, *Quantity]
     if quantity is not None:
         among = [DIFFERENCE_OF.get(quantity, quantity)]
     try:
         read = parse_amount(amount.replace("degC", "K"), *among)
-        return Correction(read.si, _evidence(behind.strip(), read.quantity) if comma else None)
+        return Correction(read.si, _evidence(evidence, read.quantity) if evidence else None)
     except UnitError as refused:
         raise CorrectionError(str(refused)) from None
 
@@ -145,7 +148,7 @@ def _share(text: str) -> float:
 def correction_text(correction: Correction, quantity: Quantity) -> str:
     """Write a correction of a temperature or a pressure as the text of an ``offset`` event.
 
-    Reading it gives the same to five digits.
+    Reading it gives the same offset to five digits, and what is known of it to three.
 
     Examples
     --------
@@ -161,15 +164,15 @@ def correction_text(correction: Correction, quantity: Quantity) -> str:
     difference = DIFFERENCE_OF.get(quantity, quantity)
     sign = _UNIT[difference]
 
-    def amount(si: float) -> str:
-        return f"{from_si(difference, sign, si):.5g} {sign}"
+    def amount(si: float, digits: int = 3) -> str:
+        return f"{from_si(difference, sign, si):.{digits}g} {sign}"
 
-    text = amount(correction.offset)
+    text = amount(correction.offset, 5)
     match correction.evidence:
         case CupMatch(at, own, shared, slope, cup):
             common = amount(shared) if math.isfinite(shared) else _NOT_STATED
-            cup_words = f"matched in one cup at {at - 273.15:.5g} degC"
-            return f"{text}, {cup_words}: own {amount(own)}, shared {common}, slope {slope:.5g}, cup {cup}"
+            where = f"matched in one cup at {at - 273.15:.2f} degC"
+            return f"{text}, {where}: own {amount(own)}, shared {common}, slope {slope:.3g}, cup {cup}"
         case GaugeZero(own, when):
             return f"{text}, zeroed open to the air: own {amount(own)}, {when}"
         case _:

@@ -20,7 +20,8 @@ MEAN, ICE = "mean", "ice"
 ICE_K = 273.15
 AWAY = 0.005 / math.sqrt(3.0)
 """How fast a match wears off with the distance from the cup's temperature: the error of a thermometer of
-IEC 60751 class B grows by 0.005 K per K (from memory), taken as rectangular. Used for all probes."""
+IEC 60751 class B grows by 0.005 K per K (from memory), taken as rectangular. Used for all
+probes of which no larger share of the reading is stated."""
 
 
 class Lack(StrEnum):
@@ -106,9 +107,16 @@ class Cup:
         if not self.even:
             return {}
         return {
-            probe.channel.id: Correction(probe.offset, CupMatch(self.at, probe.own, self.shared, AWAY, cup))
+            probe.channel.id: Correction(
+                probe.offset, CupMatch(self.at, probe.own, self.shared, _wears_off(probe), cup)
+            )
             for probe in self.probes
         }
+
+
+def _wears_off(probe: Probe) -> float:
+    """Give how fast the match of a probe wears off; as stated where that is faster [K per K]."""
+    return max(AWAY, probe.channel.uncertainty_parts[1])
 
 
 def stated(probe: Probe) -> float:

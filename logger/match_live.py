@@ -25,8 +25,10 @@ Judge = Callable[[Taken], Outcome | None]
 """Gives what comes of the present readings; None before there are any."""
 
 
-def watch_setup(path: Path, folder: Path, for_s: float, judge: Judge) -> Outcome:
+def watch_setup(path: Path, folder: Path, for_s: float, judge: Judge) -> Outcome | None:
     """Record from a set-up's devices and judge each second; gives the first that is even, else the last.
+
+    None where nothing could be judged.
 
     Parameters
     ----------
@@ -42,20 +44,14 @@ def watch_setup(path: Path, folder: Path, for_s: float, judge: Judge) -> Outcome
     Raises
     ------
     CommandError
-        If the set-up is wrong, rows cannot be stored, or no device gave a reading that counts.
+        If the set-up is wrong, or rows cannot be stored.
     """
     setup, text = load_setup(path)
     recording = open_recording(setup, text, folder, beside=path.parent)
     try:
-        outcome = asyncio.run(_watch(recording, for_s, judge))
+        return asyncio.run(_watch(recording, for_s, judge))
     except SessionError as error:
         raise NotAvailableError(f"{error}.") from None
-    if outcome is None:
-        raise NotAvailableError(
-            f"Nothing of {path} gave a reading that could be compared; look at power, plug and address "
-            "('evenrun scan')."
-        )
-    return outcome
 
 
 async def _watch(recording: Recording, for_s: float, judge: Judge) -> Outcome | None:

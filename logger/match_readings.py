@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
 from analysis.measure import UNUSABLE, Channel
+from analysis.points import POINTS
 from analysis.rows import Rows
 from analysis.settings import Settings
 from analysis.still_mean import Series
@@ -26,21 +27,39 @@ def point_of(held: Settings) -> dict[str, str]:
     return {channel: point for point, channel in held.channel_of.items()}
 
 
-def cup_channels(channels: Iterable[Channel], held: Settings) -> tuple[str, ...]:
-    """Name the thermometers that belong into a cup: those of water and pipes, else all but those in air."""
+def thermal(point: str) -> bool:
+    """Whether a thermometer of water or pipe belongs to a measuring point."""
+    return POINTS[point].quantity is Quantity.TEMPERATURE and point not in NOT_IN_WATER
+
+
+def cup_channels(channels: Mapping[str, Channel], held: Settings, rows: Rows) -> tuple[str, ...]:
+    """Name the thermometers that belong into a cup.
+
+    Those that feed a point of water or pipe, read or not, so that a silent one is not passed over; where none
+    feeds a point, all that have been read.
+    """
     feeds = point_of(held)
     wet = [
-        c.id
-        for c in channels
-        if c.quantity is Quantity.TEMPERATURE and feeds.get(c.id, "") not in NOT_IN_WATER
+        name
+        for name, channel in channels.items()
+        if channel.quantity is Quantity.TEMPERATURE and feeds.get(name, "") not in NOT_IN_WATER
     ]
-    return tuple(name for name in wet if name in feeds) or tuple(wet)
+    return tuple(name for name in wet if name in feeds) or tuple(n for n in wet if n in heard(rows))
 
 
-def gauge_channels(channels: Iterable[Channel], held: Settings) -> tuple[str, ...]:
-    """Name the channels that can be zeroed: pressures, the barometer left out."""
-    feeds = point_of(held)
-    return tuple(c.id for c in channels if c.quantity in PRESSURES and feeds.get(c.id, "") != BAROMETER)
+def gauge_channels(channels: Mapping[str, Channel], held: Settings, rows: Rows) -> tuple[str, ...]:
+    """Name the pressure channels that can be zeroed: those that have been read, the barometer left out."""
+    feeds, read = point_of(held), heard(rows)
+    return tuple(
+        name
+        for name, channel in channels.items()
+        if channel.quantity in PRESSURES and name in read and feeds.get(name, "") != BAROMETER
+    )
+
+
+def heard(rows: Rows) -> frozenset[str]:
+    """Name the channels that rows hold readings of."""
+    return frozenset(rows.ids[number] for number in np.unique(rows.channel))
 
 
 def series_of(

@@ -136,8 +136,9 @@ def cup_said(trouble: Trouble, cup: Cup, name: Name, preset: PresetName) -> Said
             gave = f"{trouble.value:.0f} readings in {cup.window_s:.0f} s"
             return Said(f"{who} gave {gave}; it takes {trouble.limit:.0f}", _WAIT)
         case Lack.SHORT:
-            read = f"read for {trouble.value:.0f} s of the {trouble.limit:.0f} s that it takes"
-            return Said(f"{who}: {read}", _WAIT)
+            been = "have been" if many else "has been"
+            span = f"{trouble.value:.0f} s of the {trouble.limit:.0f} s that it takes"
+            return Said(f"{who} {been} read for {span}", _WAIT)
         case Lack.MOVES:
             moves = f"by {per_minute(trouble.value, preset)} against the others"
             first = name(trouble.channels[0])

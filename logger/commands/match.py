@@ -16,11 +16,11 @@ from analysis.settings import SettingsError, settings_over_time
 from analysis.timeline import Event
 from analysis.units import Quantity
 from logger.amend import write_event
-from logger.errors import DONE, FAULTS_FOUND, CommandError
+from logger.errors import DONE, FAULTS_FOUND, CommandError, NotAvailableError
 from logger.lengths import parse_length
 from logger.match_live import watch_setup
 from logger.match_outcome import Outcome, Taken, cup_outcome, moment_text, zero_outcome
-from logger.match_readings import cup_channels, gauge_channels
+from logger.match_readings import cup_channels, gauge_channels, thermal
 from logger.replay import end_us, open_session
 from logger.session import Session
 from logger.setup_offsets import offset_lines, write_offsets
@@ -38,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _judged(args: argparse.Namespace, taken: Taken) -> Outcome | None:
-    """Match or zero the channels that are asked for; None where there is none yet."""
+    """Match or zero the channels that are asked for; None where there is none."""
     names = _names(args, taken)
     if not names:
         return None
@@ -46,38 +46,49 @@ def _judged(args: argparse.Namespace, taken: Taken) -> Outcome | None:
     if args.zero:
         return zero_outcome(taken, names, preset)
     if args.reference not in (MEAN, ICE, *names):
-        raise CommandError(
-            f"The reference '{args.reference}' is not in the cup; there are {', '.join(names)}."
-        )
+        inside = ", ".join(names)
+        raise CommandError(f"The reference '{args.reference}' is not in the cup; there are {inside}.")
     return cup_outcome(taken, names, args.reference, preset)
 
 
+def _asked(args: argparse.Namespace) -> tuple[str, ...]:
+    """Name the channels that a person has named."""
+    probe = () if args.reference in (MEAN, ICE) else (args.reference,)
+    return (*(args.channels or ()), *(args.without or ()), *probe)
+
+
+def _unknown(args: argparse.Namespace, taken: Taken) -> str:
+    """Say which channel is not known; empty where all are."""
+    wet = [point for point in taken.held.channel_of if thermal(point)]
+    assigned = [] if args.channels or args.zero else [taken.held.channel_of[point] for point in wet]
+    for name in (*_asked(args), *assigned):
+        if name not in taken.channels and name not in (args.without or ()):
+            return f"There is no channel '{name}'; there are {', '.join(taken.channels) or 'none'}."
+    return ""
+
+
 def _names(args: argparse.Namespace, taken: Taken) -> tuple[str, ...]:
-    """Name the channels that take part: those asked for, else all of the kind that were read."""
-    asked, without = tuple(args.channels or ()), tuple(args.without or ())
+    """Name the channels that take part: those asked for, else all of the kind."""
     kinds = zeroing.PRESSURES if args.zero else (Quantity.TEMPERATURE,)
-    for name in (*asked, *without) if taken.channels else ():
-        if name not in taken.channels:
-            raise CommandError(f"There is no channel '{name}'; there are {', '.join(taken.channels)}.")
-        if name in asked and taken.channels[name].quantity not in kinds:
+    for name in args.channels or ():
+        if taken.channels[name].quantity not in kinds:
             kind = "pressure" if args.zero else "temperature"
             raise CommandError(f"'{name}' measures no {kind}; leave it out of --channels.")
     choose = gauge_channels if args.zero else cup_channels
-    heard = {taken.rows.ids[number] for number in set(taken.rows.channel.tolist())}
-    chosen = choose(taken.channels.values(), taken.held)
-    all_heard = [
-        name
-        for name, channel in taken.channels.items()
-        if name in heard and (name in chosen or (name == args.reference and channel.quantity in kinds))
-    ]
-    wanted = [name for name in asked if name in taken.channels] or ([] if asked else all_heard)
-    return tuple(name for name in wanted if name not in without)
+    wanted = list(args.channels or choose(taken.channels, taken.held, taken.rows))
+    probe = taken.channels.get(args.reference)
+    if not args.channels and probe is not None and probe.quantity in kinds and probe.id not in wanted:
+        wanted.append(probe.id)
+    return tuple(name for name in wanted if name not in (args.without or ()))
 
 
 def _stored(args: argparse.Namespace, session: Session) -> int:
     """Match from a stored session, and append the offsets to it."""
     hold_us = round(parse_length(args.hold_from) * 1e6)
     taken = _taken_from(args, session)
+    for name in _asked(args):
+        if name not in taken.channels:
+            raise CommandError(f"There is no channel '{name}'; there are {', '.join(taken.channels)}.")
     outcome = _judged(args, taken)
     if outcome is None:
         kind = "pressure channel" if args.zero else "thermometer"
@@ -136,9 +147,19 @@ def _live(args: argparse.Namespace, path: Path) -> int:
     if args.since or args.upto:
         raise CommandError("--from and --to are for a stored session; a set-up is watched with --for 3m.")
     for_s = parse_length(args.length)
+    last: list[Taken] = []
+
+    def judge(taken: Taken) -> Outcome | None:
+        last[:] = [taken]
+        return None if _unknown(args, taken) else _judged(args, taken)
+
     with tempfile.TemporaryDirectory(prefix="evenrun-match-") as scratch:
         folder = Path(args.out) if args.out else Path(scratch) / "session"
-        outcome = watch_setup(path, folder, for_s, lambda taken: _judged(args, taken))
+        outcome = watch_setup(path, folder, for_s, judge)
+    if outcome is None or not len(outcome.taken.rows):
+        why = _unknown(args, last[0]) if last else ""
+        why = why or f"Nothing of {path} gave a reading."
+        raise NotAvailableError(f"{why} Look at power, plug and address of its devices ('evenrun scan').")
     status = _tell(args, outcome)
     if not outcome.corrections or (outcome.against and not args.zero):
         return status

@@ -13,7 +13,7 @@ from analysis.matching import cup_match
 from analysis.presets import PresetName, duration
 from analysis.settings import Settings
 from analysis.zeroing import zero_gauges
-from logger.desktop.match_page import Kind, MatchPage, cup_page, zero_page
+from logger.desktop.match_page import Kind, MatchPage, cup_page, namer, zero_page
 from logger.desktop.source import Source
 from logger.match_outcome import Taken
 from logger.match_readings import cup_channels, gauge_channels, series_of
@@ -49,7 +49,7 @@ class MatchDesk:
         self._source, self._preset = source, preset
         self._live = source.recording and hasattr(source, "taken")
         self._kind: Kind = ""
-        self._open = self._vented = False
+        self._open = self._vented = self._choosing = False
         self._reference = MEAN
         self._without: frozenset[str] = frozenset()
         self._page_number = 0
@@ -68,17 +68,19 @@ class MatchDesk:
             case "" | "cup" | "zero":
                 self._open, self._kind = True, name
                 self._vented, self._page_number, self._without = False, 0, frozenset()
-                self._reference = MEAN
+                self._reference, self._choosing = MEAN, False
             case "back":
                 self._back()
             case "vented":
                 self._vented = True
             case "reference":
                 self._next_reference()
-            case "without" if rest:
-                self._without |= {rest}
-            case "all":
-                self._without = frozenset()
+            case "which":
+                self._choosing, self._page_number = True, 0
+            case "chosen":
+                self._choosing, self._page_number = False, 0
+            case "toggle" if rest:
+                self._without ^= {rest}
             case "page":
                 self._page_number += 1
             case "take":
@@ -96,8 +98,16 @@ class MatchDesk:
             return MatchPage(live=False)
         if not self._kind or (self._kind == "zero" and not self._vented):
             return MatchPage(self._kind)
-        page, _ = self._look(self._readings(), self._preset)
-        page = replace(page, left_out=len(self._without), page=self._page_number)
+        taken = self._readings()
+        page, _ = self._look(taken, self._preset)
+        everyone = self._all(taken)
+        name = namer(taken)
+        page = replace(
+            page,
+            page=self._page_number,
+            choosing=self._choosing,
+            which=tuple((one, name(one), one not in self._without) for one in everyone),
+        )
         last = self._last()
         if last is None:
             return page
@@ -107,15 +117,14 @@ class MatchDesk:
     def _readings(self) -> Taken:
         return cast("Matches", self._source).taken()
 
-    def _names(self, taken: Taken) -> tuple[str, ...]:
-        """Name what takes part: what has been read of the kind, without what was left out."""
+    def _all(self, taken: Taken) -> tuple[str, ...]:
+        """Name what may take part."""
         choose = cup_channels if self._kind == "cup" else gauge_channels
-        heard = {taken.rows.ids[number] for number in set(taken.rows.channel.tolist())}
-        return tuple(
-            name
-            for name in choose(taken.channels.values(), taken.held)
-            if name in heard and name not in self._without
-        )
+        return choose(taken.channels, taken.held, taken.rows)
+
+    def _names(self, taken: Taken) -> tuple[str, ...]:
+        """Name what takes part: all of the kind, without what was left out."""
+        return tuple(name for name in self._all(taken) if name not in self._without)
 
     def _look(self, taken: Taken, preset: PresetName) -> tuple[MatchPage, Mapping[str, Correction]]:
         """Give the page of the newest readings, and what could be taken of them."""

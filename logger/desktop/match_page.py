@@ -34,6 +34,7 @@ class Row:
     """What is to be added, with its uncertainty; empty while it is not known."""
     state: str
     good: bool
+    """Whether nothing is wrong with it; one that has not been read for long enough only waits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,10 +58,10 @@ class MatchPage:
     """What stands against it, or what is believed after it."""
     step: int = 1
     reference: str = ""
-    leave_out: str = ""
-    """The channel that stands most against it."""
-    leave_out_label: str = ""
-    left_out: int = 0
+    choosing: bool = False
+    """Whether it is being chosen which probes take part."""
+    which: tuple[tuple[str, str, bool], ...] = ()
+    """All that may take part: channel, what it is called, whether it does."""
     taken: str = ""
     """Since when the offsets hold; empty while none were taken."""
     page: int = 0
@@ -68,7 +69,7 @@ class MatchPage:
 
 def cup_page(cup: Cup, taken: Taken, preset: PresetName) -> MatchPage:
     """Give the page of a cup as it stands."""
-    name = _namer(taken)
+    name = namer(taken)
     rows = []
     against = {channel: t.lack for t in reversed(cup.troubles) for channel in t.channels}
     for probe in cup.probes:
@@ -86,26 +87,24 @@ def cup_page(cup: Cup, taken: Taken, preset: PresetName) -> MatchPage:
                 2.0 * probe.mean.spread / STANDS_OUT_K,
                 offset,
                 _CUP_STATES[lack] if lack is not None else "stands",
-                lack is None,
+                lack in (None, Lack.SHORT, Lack.FEW_READINGS),
             )
         )
     told = tuple(_sentence(words.cup_said(t, cup, name, preset)) for t in cup.troubles)
     if cup.even:
         told = (words.cup_belief(cup, point_of(taken.held), preset),)
     first = cup.troubles[0] if cup.troubles else None
-    named = first.channels[0] if first is not None and first.channels and len(cup.probes) > 2 else ""
     placing = (Lack.FEW_PROBES, Lack.SHORT, Lack.FEW_READINGS, Lack.STANDS_OUT, Lack.NOT_ICE)
     step = 3 if first is None else 1 if first.lack in placing else 2
     return MatchPage(
         "cup", rows=tuple(rows), scale=f"± {words.kelvin(STANDS_OUT_K, preset)}", ready=cup.even, told=told,
-        step=step, reference=words.reference_words(cup.reference, name), leave_out=named,
-        leave_out_label=name(named) if named else "",
+        step=step, reference=words.reference_words(cup.reference, name),
     )  # fmt: skip
 
 
 def zero_page(zeros: tuple[Zero, ...], taken: Taken, preset: PresetName) -> MatchPage:
     """Give the page of gauges that are open to the air."""
-    name = _namer(taken)
+    name = namer(taken)
     rows = []
     for zero in zeros:
         quantity = zero.channel.quantity
@@ -122,7 +121,7 @@ def zero_page(zeros: tuple[Zero, ...], taken: Taken, preset: PresetName) -> Matc
                 2.0 * zero.mean.spread / zero.limit,
                 offset,
                 _ZERO_STATES[zero.lack] if zero.lack is not None else "stands",
-                zero.lack is None,
+                zero.lack in (None, ZeroLack.FEW_READINGS),
             )
         )
     bad = [zero for zero in zeros if zero.lack is not None]
@@ -131,14 +130,12 @@ def zero_page(zeros: tuple[Zero, ...], taken: Taken, preset: PresetName) -> Matc
     ready = len(bad) < len(zeros)
     if not told and zeros:
         told = ("The zero is taken out; for the span of each gauge holds what is stated, as before.",)
-    first = bad[0].channel.id if bad else ""
     good = len(zeros) - len(bad)
     word = f"{good} of {len(zeros)} at zero"
     return MatchPage(
         "zero", vented=True, rows=tuple(rows), scale="± what is believed of it", ready=ready,
         word=word, takes=f"{good} of {len(zeros)}, from now on" if bad else "from this moment on",
-        told=told or ("no pressure channel has been read",), step=3 if ready else 2, leave_out=first,
-        leave_out_label=name(first) if first else "",
+        told=told or ("no pressure channel has been read",), step=3 if ready else 2,
     )  # fmt: skip
 
 
@@ -155,7 +152,7 @@ _ZERO_STATES = {
 }  # fmt: skip
 
 
-def _namer(taken: Taken) -> words.Name:
+def namer(taken: Taken) -> words.Name:
     """Name channels briefly: by the measuring point that each feeds, else by itself."""
     feeds = point_of(taken.held)
 

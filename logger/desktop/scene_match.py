@@ -6,7 +6,7 @@ import math
 
 from analysis.zeroing import ACTS
 from logger.desktop.frame_parts import bottom_bar, top_line
-from logger.desktop.key_page import Offer, key
+from logger.desktop.key_page import Offer, key, offer
 from logger.desktop.match_page import MatchPage, Row
 from logger.desktop.present import Present
 from logger.desktop.scene import Align, Box, Path, Rect, Role, Scene, Sheet, Text, fitting, wrapped
@@ -35,6 +35,8 @@ def match_scene(present: Present, page: MatchPage) -> Scene:
         _choice(sheet)
     elif page.kind == "zero" and not page.vented:
         _condition(sheet)
+    elif page.choosing:
+        _which(sheet, page)
     else:
         _steps(sheet, page)
         _rows(sheet, page)
@@ -102,6 +104,19 @@ def _condition(sheet: Sheet) -> None:
     key(sheet, Rect(_LEFT, _KEYS_Y, 620, 76), Offer("They are off the machine and open", "match vented",
         "every gauge that is to be zeroed", chosen=True))  # fmt: skip
     key(sheet, _BACK, Offer("go back", "match back", "to the choice"))
+
+
+def _which(sheet: Sheet, page: MatchPage) -> None:
+    """Offer every probe as a key; one that takes part has the strong outline and says so."""
+    where = "in the cup" if page.kind == "cup" else "to be zeroed"
+    offers = [
+        Offer(name, f"match toggle {channel}", where if inside else "left out", chosen=inside)
+        for channel, name, inside in page.which
+    ]
+    what = "probes are in the cup" if page.kind == "cup" else "gauges are open to the air"
+    offer(
+        sheet, offers, page.page, f"which {what}? touch to leave out or take in", "match chosen", "match page"
+    )
 
 
 def _steps(sheet: Sheet, page: MatchPage) -> None:
@@ -181,16 +196,14 @@ def _told(sheet: Sheet, page: MatchPage) -> None:
 def _keys(sheet: Sheet, page: MatchPage) -> None:
     told = page.takes if page.ready else "not even yet"
     taken = f"taken at {page.taken}" if page.taken else "nothing taken yet"
-    leave = Offer("leave out", f"match without {page.leave_out}", page.leave_out_label or "none stands out")
-    if page.left_out and not page.leave_out:
-        leave = Offer("all again", "match all", f"{page.left_out} left out")
+    inside = sum(one[2] for one in page.which)
     pages = max(-(-len(page.rows) // ROWS_ON_PAGE), 1)
     more = f"page {page.page % pages + 1} of {pages}" if pages > 1 else "all are shown"
     keys = (
         Offer("TAKE", "match take", told, chosen=page.ready),
         Offer("TAKE BACK", "match undo", taken),
         Offer("against", "match reference", page.reference or "the air"),
-        leave,
+        Offer("which", "match which", f"{inside} of {len(page.which)} take part"),
         Offer("more", "match page", more),
         Offer("go back", "match back", "to the choice"),
     )

@@ -16,7 +16,7 @@ from analysis.settings import Settings
 from analysis.still_mean import Series
 from analysis.units import Quantity
 from analysis.zeroing import zero_gauges
-from logger.desktop.match_page import MatchPage, cup_page, zero_page
+from logger.desktop.match_page import MatchPage, cup_page, namer, zero_page
 from logger.desktop.scene_match import ROWS_ON_PAGE
 from logger.match_outcome import Taken
 
@@ -52,7 +52,9 @@ def _cup(
             name, Quantity.TEMPERATURE, "degC", resolution=0.01, uncertainty=Specification(fixed=0.5)
         )
         series.append(Series(channel, _T[heard], np.round(read[heard], 2)))
-    return cup_page(cup_match(series, 60.0, reference=reference), _taken(names), preset)
+    taken = _taken(names)
+    which = tuple((name, namer(taken)(name), number != 2) for number, name in enumerate(names))
+    return replace(cup_page(cup_match(series, 60.0, reference=reference), taken, preset), which=which)
 
 
 def _zeros(preset: PresetName, *, left: float = 0.0) -> MatchPage:
@@ -93,7 +95,8 @@ def staged_matches(preset: PresetName = "si") -> dict[str, MatchPage]:
         "moving": _cup(preset, late=6.0),
         "elsewhere": _cup(preset, out=-8.8),
         "far-off": _cup(preset, out=888.8),
-        "left-out": replace(even, left_out=2),
+        "which": replace(even, choosing=True),
+        "which-many": replace(many, choosing=True, page=1),
         "few-readings": _cup(preset, seconds=6.0),
         "no-reading": _cup(preset, seconds=-1.0),
         "one-probe": _cup(preset, count=1),

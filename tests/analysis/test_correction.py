@@ -113,7 +113,7 @@ def test_where_the_reference_states_nothing_nothing_is_promised() -> None:
 @pytest.mark.parametrize(
     "text",
     [
-        "0.1 K,", "0.1 K, matched", f"0.1 K, {EVIDENCE} by me",
+        "0.1 K,", "0,1 K", "0.1 K, matched", f"0.1 K, {EVIDENCE} by me",
         f"0.1 K, {EVIDENCE.replace('0.03 K', '-0.03 K')}",
         f"0.1 K, {EVIDENCE.replace('0.03 K', '0 K')}", f"0.1 K, {EVIDENCE.replace('0.0029', '2.9')}",
         f"0.1 K, {EVIDENCE.replace('0.0029', '1e')}", f"0.1 K, {EVIDENCE.replace('12 degC', '-300 degC')}",

@@ -134,6 +134,18 @@ def test_what_cannot_be_done_is_said_with_the_way_out(
     assert sentence in capsys.readouterr().err
 
 
+def test_a_silent_probe_is_not_passed_over(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    session = hall_session(
+        tmp_path / "s", IN_CUP | {"water/li": 12.0}, seconds=180, silent=("water/so", 40, 180)
+    )
+    assert main(["match", str(session), *TO]) == 0
+    assert (
+        "water/so (source water out) has been read for 0 s of the 48 s that it takes"
+        in capsys.readouterr().out
+    )
+    assert facts(capsys, str(session), *TO, "--without", "water/so")["even"] is True
+
+
 def test_a_session_without_readings_then_is_refused(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -169,7 +181,12 @@ def test_a_set_up_in_which_nothing_answers_is_not_available(
     with Board() as board:
         setup.write_text(SETUP.format(port=board.port).replace('clock = "device"\n', ""))
         assert main(["match", str(setup), "--for", "1s"]) == 4
-    assert "gave a reading that could be compared" in capsys.readouterr().err
+    assert "gave a reading. Look at power, plug and address of its devices" in capsys.readouterr().err
+    with Board() as board:
+        board.send(30, si=12.0, so=12.0)
+        setup.write_text(SETUP.format(port=board.port))
+        assert main(["match", str(setup), "--for", "20s", "--channels", "board/si", "board/x"]) == 4
+    assert "There is no channel 'board/x'; there are board/" in capsys.readouterr().err
     assert main(["match", str(setup), "--to", "0:01:00"]) == 2
     assert "watched with --for" in capsys.readouterr().err
 

@@ -120,7 +120,7 @@ def test_probes_are_matched_by_touch_and_the_offsets_are_taken_back(bench: Bench
     assert bench.live.join(DEADLINE_S)
     kept = bench.offsets()
     assert [channel for channel, _ in kept] == ["board/si", "board/so"] * 2
-    assert "matched in one cup at 12.2 degC" in kept[0][1]
+    assert "matched in one cup at 12.20 degC" in kept[0][1]
     assert [text for _, text in kept[2:]] == ["", ""]
 
 
@@ -167,10 +167,16 @@ def test_a_probe_is_left_out_and_comes_back_and_the_reference_goes_round(bench: 
     ):
         bench.touch("match reference")
         assert words in bench.words
-    bench.window.act("match without board/so")
+    bench.touch("match which")
+    assert not audit(bench.window.scene)
+    bench.touch("match toggle board/so")
+    assert "source water out\nleft out" in bench.words
+    bench.touch("match chosen")
     assert "Too few probes are in the cup" in bench.words
-    assert "1 left out" in bench.words
-    bench.touch("match all")
+    assert "1 of 2 take part" in bench.words
+    bench.touch("match which")
+    bench.touch("match toggle board/so")
+    bench.touch("match chosen")
     assert "lie 17.90 K apart" in bench.words
     bench.window.show_view("levels")
     bench.window.show_view("devices")
