@@ -9,11 +9,9 @@ from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
-from analysis.matching import LONGEST_S
 from logger.app import Recording, open_recording
-from logger.engine import Engine
 from logger.errors import NotAvailableError
-from logger.match_outcome import Outcome, Taken, moment_text
+from logger.match_outcome import Outcome, Taken, taken_now
 from logger.recent import Recent
 from logger.session_errors import SessionError
 from logger.setup_file import load_setup
@@ -60,13 +58,13 @@ async def _watch(recording: Recording, for_s: float, judge: Judge) -> Outcome | 
     for number in (signal.SIGINT, signal.SIGTERM):
         with suppress(NotImplementedError):  # Windows: Ctrl-C comes as KeyboardInterrupt
             loop.add_signal_handler(number, engine.stop, "stopped by the person")
-    recent = Recent(engine.ring, LONGEST_S)
+    recent = Recent(engine.ring)
     task = asyncio.create_task(engine.run(round(for_s * 1e6)))
     found: Outcome | None = None
     told, looks = "", 0
     while not task.done():
         await asyncio.wait({task}, timeout=LOOK_S)
-        found = judge(_taken(engine, recent)) or found
+        found = judge(taken_now(engine, recent)) or found
         first = found.against[0] if found is not None and found.against else ""
         if first and (first.split(",")[0] != told.split(",")[0] or looks % TELL_EVERY == 0):
             print(first, file=sys.stderr, flush=True)
@@ -77,10 +75,3 @@ async def _watch(recording: Recording, for_s: float, judge: Judge) -> Outcome | 
             break
     await task
     return found
-
-
-def _taken(engine: Engine, recent: Recent) -> Taken:
-    now_us = engine.elapsed_us()
-    return Taken(
-        recent.rows(now_us), engine.channels, engine.settings, now_us / 1e6, moment_text(engine.utc_us())
-    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from analysis import matching, zeroing
 from analysis.correction import Correction, correction_text
@@ -32,6 +32,10 @@ def moment_text(utc_us: int) -> str:
     return f"{utc_text(utc_us)[:19]}Z"
 
 
+if TYPE_CHECKING:
+    from logger.engine import Engine
+    from logger.recent import Recent
+
 NOT_YET = "not yet"
 """Stands for an offset while something stands against it."""
 
@@ -53,6 +57,14 @@ class Taken:
         """Name a channel with the measuring point that it feeds."""
         point = point_of(self.held).get(channel, "")
         return f"{channel} ({POINTS[point].label})" if point else channel
+
+
+def taken_now(engine: Engine, recent: Recent) -> Taken:
+    """Take the newest readings of a running recording."""
+    now_us = engine.elapsed_us()
+    # A copy: channels may be found by another thread while these are looked at.
+    channels = dict(engine.channels)
+    return Taken(recent.rows(now_us), channels, engine.settings, now_us / 1e6, moment_text(engine.utc_us()))
 
 
 @dataclass(frozen=True, slots=True)

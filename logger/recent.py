@@ -5,11 +5,14 @@ from __future__ import annotations
 from analysis.rows import Rows
 from logger.ring import Ring
 
+SPAN_S = 300.0
+"""As long as the longest window of a match."""
+
 
 class Recent:
     """Readings of the last so many seconds, taken from the ring with a place of its own."""
 
-    def __init__(self, ring: Ring, span_s: float) -> None:
+    def __init__(self, ring: Ring, span_s: float = SPAN_S) -> None:
         self._ring, self._cursor = ring, ring.cursor()
         self._span_us = round(span_s * 1e6)
         self._rows = Rows.empty()

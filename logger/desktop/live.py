@@ -12,11 +12,11 @@ import threading
 from collections import deque
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from analysis.alarm_standing import KIND
 from analysis.analyser import Results
 from analysis.marks import moved_back, standing_marks, taken_back
-from analysis.matching import LONGEST_S
 from analysis.presets import PresetName
 from analysis.saturation import SaturationCurve
 from analysis.settings import SettingsError
@@ -33,11 +33,13 @@ from logger.desktop.support_words import Support
 from logger.engine import Engine
 from logger.errors import CommandError
 from logger.keep_awake import awake
-from logger.match_outcome import Taken, moment_text
 from logger.recent import Recent
 from logger.session_errors import SessionError
 from logger.setup_file import find_curve
 from logger.shown_values import plain
+
+if TYPE_CHECKING:  # matching is loaded when it is first asked for
+    from logger.match_outcome import Taken
 
 _log = logging.getLogger(__name__)
 ADVISE_ROWS = 60
@@ -90,7 +92,7 @@ class Live:
         self._channels: tuple[str, ...] = ()
         self._labels: dict[str, str] = {}
         self._cursor = recording.engine.ring.cursor()
-        self._newest_rows = Recent(recording.engine.ring, LONGEST_S)
+        self._newest_rows = Recent(recording.engine.ring)
         self._loop: asyncio.AbstractEventLoop | None = None
         self._ready = threading.Event()
         self._thread = threading.Thread(target=self._run, name="engine")
@@ -200,9 +202,9 @@ class Live:
 
     def taken(self) -> Taken:
         """Give the newest readings, for a match."""
-        engine, now_us = self._engine, self._engine.elapsed_us()
-        rows = self._newest_rows.rows(now_us)
-        return Taken(rows, dict(engine.channels), engine.settings, now_us / 1e6, moment_text(engine.utc_us()))
+        from logger.match_outcome import taken_now
+
+        return taken_now(self._engine, self._newest_rows)
 
     def correct(self, texts: Mapping[str, str]) -> None:
         """Let offsets of channels hold from now on, all of them or none; an empty text for no offset."""

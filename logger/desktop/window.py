@@ -20,7 +20,6 @@ from logger.desktop.frame_parts import SHELVE_FOR, SHELVED_MIN, VIEWS
 from logger.desktop.glider import Glider
 from logger.desktop.lanes import next_lane
 from logger.desktop.looks import LOOKS, NEXT_LOOK, LookName
-from logger.desktop.match_desk import MatchDesk
 from logger.desktop.naming import Naming
 from logger.desktop.painter import fit, paint
 from logger.desktop.present import Present
@@ -35,6 +34,7 @@ from logger.desktop.switch import REPEAT_S, Act, Switch
 
 if TYPE_CHECKING:
     from logger.desktop.electrical_visit import ElectricalVisit
+    from logger.desktop.match_desk import MatchDesk
     from logger.desktop.paperwork import Paperwork
     from logger.desktop.review import Review
     from logger.desktop.scene_compare import ComparePage
@@ -69,7 +69,7 @@ class Window(QWidget):
         self._page = page
         self.paperwork = paperwork
         self.desk = SessionDesk(source, source.present().preset)
-        self.matching = MatchDesk(source, source.present().preset)
+        self._matching: MatchDesk | None = None
         self.choices = Choices(view=view)
         self.look: LookName = look
         self.axis: Axis | None = None
@@ -176,7 +176,7 @@ class Window(QWidget):
             present, source.history, self.choices, self.axis, source.events, self.page, typed, report,
             self._session(present), self._glider.places(),
             self.electrical.page(present) if with_keys else None,
-            self.matching.page() if self.choices.view == "devices" else None,
+            self._matching.page() if self._matching and self.choices.view == "devices" else None,
         )  # fmt: skip
         self.scene = with_ring(scene, self._ring)
         self.update()
@@ -207,10 +207,9 @@ class Window(QWidget):
 
         preset = review.preset
         self.source, self.desk = review, SessionDesk(review, preset)
-        self.matching = MatchDesk(review, preset)
         self._page, self.paperwork = None, Paperwork(review.folder, "", preset)
         self._phase, self.axis, self._drawn, self._redone = None, None, (-1, 0.0), 0
-        self._playing, self._electrical = 0.0, None
+        self._playing, self._electrical, self._matching = 0.0, None, None
         self.choices = Choices(view=self.choices.view)
 
     @property
@@ -221,6 +220,15 @@ class Window(QWidget):
 
             self._electrical = visit_beside(self.source)
         return self._electrical
+
+    @property
+    def matching(self) -> MatchDesk:
+        """The guided match of probes and gauges; loaded when it is first opened."""
+        if self._matching is None:
+            from logger.desktop.match_desk import MatchDesk
+
+            self._matching = MatchDesk(self.source, self._present.preset)
+        return self._matching
 
     def _typing(self) -> TypingVisit | None:
         """Give the source where it is a typed visit."""
