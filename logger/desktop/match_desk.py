@@ -14,6 +14,7 @@ from analysis.presets import PresetName, duration
 from analysis.settings import Settings
 from analysis.zeroing import zero_gauges
 from logger.desktop.match_page import Kind, MatchPage, cup_page, namer, zero_page
+from logger.desktop.sounds import Sounds
 from logger.desktop.source import Source
 from logger.match_outcome import Taken
 from logger.match_readings import cup_channels, gauge_channels, series_of
@@ -45,8 +46,9 @@ class _Take:
 class MatchDesk:
     """What has been chosen on the guided page, and what was taken."""
 
-    def __init__(self, source: Source, preset: PresetName) -> None:
-        self._source, self._preset = source, preset
+    def __init__(self, source: Source, preset: PresetName, sounds: Sounds | None = None) -> None:
+        self._source, self._preset, self._sounds = source, preset, sounds
+        self._was_ready = False
         self._live = source.recording and hasattr(source, "taken")
         self._kind: Kind = ""
         self._open = self._vented = self._choosing = False
@@ -68,7 +70,7 @@ class MatchDesk:
             case "" | "cup" | "zero":
                 self._open, self._kind = True, name
                 self._vented, self._page_number, self._without = False, 0, frozenset()
-                self._reference, self._choosing = MEAN, False
+                self._reference, self._choosing, self._was_ready = MEAN, False, False
             case "back":
                 self._back()
             case "vented":
@@ -100,6 +102,7 @@ class MatchDesk:
             return MatchPage(self._kind)
         taken = self._readings()
         page, _ = self._look(taken, self._preset)
+        self._tell_ready(page.ready)
         everyone = self._all(taken)
         name = namer(taken)
         page = replace(
@@ -113,6 +116,12 @@ class MatchDesk:
             return page
         # Once taken, the probes leave the cup: what is believed stays told.
         return replace(page, taken=last.at, told=page.told if page.ready else last.told)
+
+    def _tell_ready(self, ready: bool) -> None:
+        """Let it be heard once when it becomes even: who stirs looks at the cup."""
+        if ready and not self._was_ready and self._sounds is not None:
+            self._sounds.play("settled")
+        self._was_ready = ready
 
     def _readings(self) -> Taken:
         return cast("Matches", self._source).taken()

@@ -93,9 +93,8 @@ def cup_page(cup: Cup, taken: Taken, preset: PresetName) -> MatchPage:
     told = tuple(_sentence(words.cup_said(t, cup, name, preset)) for t in cup.troubles)
     if cup.even:
         told = (words.cup_belief(cup, point_of(taken.held), preset),)
-    first = cup.troubles[0] if cup.troubles else None
     placing = (Lack.FEW_PROBES, Lack.SHORT, Lack.FEW_READINGS, Lack.STANDS_OUT, Lack.NOT_ICE)
-    step = 3 if first is None else 1 if first.lack in placing else 2
+    step = 3 if cup.even else 1 if any(t.lack in placing for t in cup.troubles) else 2
     return MatchPage(
         "cup", rows=tuple(rows), scale=f"± {words.kelvin(STANDS_OUT_K, preset)}", ready=cup.even, told=told,
         step=step, reference=words.reference_words(cup.reference, name),

@@ -47,9 +47,9 @@ def match_scene(present: Present, page: MatchPage) -> Scene:
 
 
 def _line(present: Present, page: MatchPage) -> StateLine:
-    what = "offsets hold from the moment they are taken; readings stay as they are"
+    what = "readings stay as they are"
     if not page.live or not page.kind:
-        return StateLine("reading", "OFFSETS", "what is added to a channel; readings stay as they are")
+        return StateLine("reading", "OFFSETS", what)
     title = "ONE CUP" if page.kind == "cup" else "ZEROING"
     if page.taken:
         done = "matched" if page.kind == "cup" else "zeroed"
@@ -57,7 +57,7 @@ def _line(present: Present, page: MatchPage) -> StateLine:
             "steady", f"{title}: {done}", f"offsets hold from {page.taken} on; they can be taken back"
         )
     if page.kind == "zero" and not page.vented:
-        return StateLine("waiting", title, "never on a running machine or a circuit under pressure")
+        return StateLine("waiting", title, "never on a circuit under pressure")
     if page.ready:
         return StateLine("steady", f"{title}: {page.word}", what)
     return StateLine("settling", f"{title}: not yet", what)

@@ -227,7 +227,7 @@ class Window(QWidget):
         if self._matching is None:
             from logger.desktop.match_desk import MatchDesk
 
-            self._matching = MatchDesk(self.source, self._present.preset)
+            self._matching = MatchDesk(self.source, self._present.preset, self.sounds)
         return self._matching
 
     def _typing(self) -> TypingVisit | None:

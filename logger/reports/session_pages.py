@@ -177,8 +177,9 @@ def _correction(channel: Channel, held: Settings) -> str:
     if channel.id in held.offset:
         parts.append(f"{held.offset[channel.id] / unit.factor:+.4g} {unit.shown}".replace("-", "−"))
     if channel.id in held.matched:
-        own = 2.0 * held.matched[channel.id].own / unit.factor
-        parts.append(f"matched in one cup, ± {own:.2f} {unit.shown} (k = 2)")
+        match = held.matched[channel.id]
+        own = 2.0 * match.own / unit.factor
+        parts.append(f"matched in one cup on {match.cup[:10]}, ± {own:.2f} {unit.shown} (k = 2)")
     return ", ".join(parts) or "none"
 
 

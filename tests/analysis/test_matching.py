@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from analysis.correction import Correction, correction_text, parse_correction
-from analysis.cup import ICE, MEAN, Cup, Lack, difference_uncertainty, stated_difference
+from analysis.cup import AWAY, ICE, MEAN, Cup, Lack, difference_uncertainty, stated_difference
 from analysis.cup_troubles import LEAST_READINGS, MOVES_K_PER_S, STANDS_OUT_K
 from analysis.matching import WINDOW_S, cup_match
 from analysis.measure import Channel, Specification
@@ -18,6 +18,8 @@ from analysis.units import Quantity
 CLAMP = Specification(fixed=1.0)
 T = np.arange(0.0, 121.0)
 END_S = 120.0
+AWAY_K = 40.0
+"""How far from the cup's temperature the probes are used later."""
 
 
 def channel(name: str, spec: Specification | None = CLAMP, **more: object) -> Channel:
@@ -99,12 +101,13 @@ def test_probes_whose_error_is_one_calibrations_keep_it_in_common() -> None:
 def test_what_is_stated_of_a_difference_covers_what_it_truly_is(reference: str) -> None:
     """Cups of unlike probes that lag, drift and scatter: two standard uncertainties cover nine in ten."""
     rng = np.random.default_rng(6)
-    inside = taken = 0
+    inside = inside_far = taken = 0
     for _ in range(60):
         drift = rng.uniform(-1.0, 1.0) * 0.2 / 60.0
         errors = rng.normal(0.0, 0.4, 3)
         lags = rng.uniform(3.0, 18.0, 3)
         places = rng.uniform(-0.05, 0.05, 3)
+        slopes = rng.uniform(-0.005, 0.005, 3)
         series = [
             probe(name, 285.0 + drift * (T - lag) + place, error, rng)
             for name, error, lag, place in zip("abc", errors, lags, places, strict=True)
@@ -117,8 +120,11 @@ def test_what_is_stated_of_a_difference_covers_what_it_truly_is(reference: str) 
             u = difference_uncertainty(found, "abc"[one], "abc"[other])
             inside += abs(left) <= 2.0 * u
             taken += 1
+            far = left + AWAY_K * (slopes[one] - slopes[other])
+            inside_far += abs(far) <= 2.0 * math.hypot(u, AWAY_K * AWAY * math.sqrt(2.0))
     assert taken > 100
     assert inside / taken > 0.9
+    assert inside_far / taken > 0.9
     assert u < 0.1
 
 

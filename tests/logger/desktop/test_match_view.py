@@ -15,6 +15,7 @@ from logger.app import open_recording
 from logger.desktop.audit import audit
 from logger.desktop.live import Live
 from logger.desktop.review import Review
+from logger.desktop.sounds import Cue, Sounds
 from logger.desktop.window import Window
 from logger.replay import open_session
 from logger.session import Session
@@ -27,6 +28,18 @@ CUP = {"si": 12.10, "so": 12.30, "ps": 0.012}
 PIPE = {"si": 12.00, "so": 8.00, "ps": 0.012}
 
 
+class Heard(Sounds):
+    """Sounds that are only counted."""
+
+    def __init__(self) -> None:
+        super().__init__(on=True)
+        self.cues: list[str] = []
+
+    def play(self, cue: Cue) -> bool:
+        self.cues.append(cue)
+        return True
+
+
 class Bench:
     """A window on a recording of the board."""
 
@@ -36,7 +49,8 @@ class Bench:
         self.board, self.folder = board, folder / "session"
         self.live = Live(open_recording(*load_setup(setup), self.folder, beside=folder), "si")
         self.live.start()
-        self.window = Window(self.live, view="devices")
+        self.sounds = Heard()
+        self.window = Window(self.live, view="devices", sounds=self.sounds)
 
     def until(self, what: Callable[[], bool]) -> None:
         """Let the window pull until something is so."""
@@ -100,6 +114,7 @@ def test_probes_are_matched_by_touch_and_the_offsets_are_taken_back(bench: Bench
     assert "nothing was taken: it is not even yet" in bench.words
     bench.send(80, CUP)
     assert "ONE CUP: even enough" in bench.words
+    assert bench.sounds.cues.count("settled") == 1
     assert not audit(bench.window.scene)
     before, u_before = bench.drop()
     assert before == pytest.approx(-0.2, abs=0.02)
