@@ -104,7 +104,9 @@ def cup_match(
     means = [still_mean(one, middle_s) for one in inside]
     slopes = [mean.slope for mean in means if math.isfinite(mean.slope)]
     drift = median(slopes) if slopes else math.nan
-    probes = tuple(_probe(one, mean, drift, window_s) for one, mean in zip(inside, means, strict=True))
+    # Ice water stands at its own temperature: a probe that moves in it moves by itself.
+    calm = 0.0 if reference == ICE else drift
+    probes = tuple(_probe(one, mean, drift, calm, window_s) for one, mean in zip(inside, means, strict=True))
     at, shared, u_reference = _reference(reference, probes)
     heard = [probe.mean.value + probe.held for probe in probes if math.isfinite(probe.mean.value)]
     middle = median(heard) if heard else math.nan
@@ -118,10 +120,10 @@ def cup_match(
     return replace(cup, troubles=tuple(cup_troubles(cup, middle)))
 
 
-def _probe(one: Series, mean: StillMean, drift: float, window_s: float) -> Probe:
-    """Judge one probe by itself."""
+def _probe(one: Series, mean: StillMean, drift: float, calm: float, window_s: float) -> Probe:
+    """Judge one probe by itself, against what stands still [K/s]."""
     step = resolution_of(one)
-    moves = mean.slope - drift
+    moves = mean.slope - calm
     truly = max(abs(moves) - STEPS * step / window_s, 0.0)
     own = math.hypot(
         mean.u,

@@ -140,7 +140,9 @@ def cup_said(trouble: Trouble, cup: Cup, name: Name, preset: PresetName) -> Said
             span = f"{trouble.value:.0f} s of the {trouble.limit:.0f} s that it takes"
             return Said(f"{who} {been} read for {span}", _WAIT)
         case Lack.MOVES:
-            moves = f"by {per_minute(trouble.value, preset)} against the others"
+            moves = f"by {per_minute(trouble.value, preset)}"
+            if cup.reference != ICE:
+                moves += " against the others"
             first = name(trouble.channels[0])
             others = f" (and {len(trouble.channels) - 1} more)" if many else ""
             limit = per_minute(trouble.limit, preset)

@@ -83,6 +83,8 @@ def test_ice_water_gives_a_lone_probe_its_zero() -> None:
     warm = cup_match([probe("a", np.full(T.size, 276.0), 0.0, rng)], END_S, reference=ICE)
     assert [t.lack for t in warm.troubles] == [Lack.NOT_ICE]
     assert cup_match(ice, END_S).troubles[0].lack is Lack.FEW_PROBES
+    late = [probe("a", 273.15 + 0.2 / 60.0 * (END_S - T), 0.0, rng)]
+    assert [t.lack for t in cup_match(late, END_S, reference=ICE).troubles] == [Lack.MOVES]
 
 
 def test_probes_whose_error_is_one_calibrations_keep_it_in_common() -> None:
