@@ -144,10 +144,11 @@ def _shared(
 ) -> tuple[tuple[int, tuple[tuple[int, int], ...]], ...]:
     """Group each value's inputs by calibration: those of one err together, all others by themselves."""
     found: list[tuple[int, tuple[tuple[int, int], ...]]] = []
+    common = fitting.u_common[:, 0]
     calibrations = {
-        point: channel.calibration or f" {point}"
-        for point, channel in enumerate(fitting.channels)
-        if channel.shared_uncertainty > 0.0
+        point: calibration or f" {point}"
+        for point, calibration in enumerate(fitting.calibrations)
+        if common[point] > 0.0
     }
     for value in range(values):
         groups: dict[str, list[tuple[int, int]]] = {}

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import Enum
 
+from analysis.correction import CupMatch
 from analysis.liquids import Liquid
 from analysis.measure import Channel
 from analysis.points import POINTS
@@ -141,8 +142,8 @@ def same_probes(
     return found
 
 
-def _correction(held: Settings, channel: str) -> tuple[float, float]:
-    return held.scale.get(channel, 1.0), held.offset.get(channel, 0.0)
+def _correction(held: Settings, channel: str) -> tuple[float, float, CupMatch | None]:
+    return held.scale.get(channel, 1.0), held.offset.get(channel, 0.0), held.matched.get(channel)
 
 
 def _words(name: str, label: str, one: str, other: str, *, undeclared_blocks: bool, remark: str) -> Condition:

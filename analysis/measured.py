@@ -73,9 +73,13 @@ class Fitting:
     u_constant: FloatArray
     """Standard uncertainty that does not depend on the indication [unit of the channel]."""
     u_share: FloatArray
-    """Standard uncertainty as a share of the indication [1]."""
+    """Standard uncertainty as a share of the indication's distance from ``about`` [1]."""
+    about: FloatArray
+    """Zero; for a probe that was matched in one cup its indication there [unit of the channel]."""
     u_common: FloatArray
-    """Standard uncertainty shared by one calibration [unit of the channel]."""
+    """Standard uncertainty shared by one calibration or one cup [unit of the channel]."""
+    calibrations: tuple[str, ...]
+    """Calibration or cup of each channel; empty for none."""
     clamps: tuple[int, ...]
     """Points whose probe is a clamp with imperfect contact."""
 
@@ -87,7 +91,7 @@ class Fitting:
         def column(numbers: Iterable[float]) -> FloatArray:
             return np.array([*numbers], np.float64).reshape(-1, 1)
 
-        shares = [channel.uncertainty_parts for _, channel in fed]
+        promised = [_promised(held, channel) for _, channel in fed]
         return cls(
             tuple(name for name, _ in fed),
             tuple(channel for _, channel in fed),
@@ -98,9 +102,11 @@ class Fitting:
             column(channel.si_unit.offset for _, channel in fed),
             column(held.offset.get(channel.id, 0.0) for _, channel in fed),
             column(held.barometer_pa if _is_gauge(name, channel) else 0.0 for name, channel in fed),
-            column(constant for constant, _ in shares),
-            column(share for _, share in shares),
-            column(channel.shared_uncertainty for _, channel in fed),
+            column(one.constant for one in promised),
+            column(one.share for one in promised),
+            column(one.about for one in promised),
+            column(one.common for one in promised),
+            tuple(one.calibration for one in promised),
             tuple(index for index, (_, channel) in enumerate(fed) if channel.contact),
         )
 
@@ -125,7 +131,7 @@ class Fitting:
             to_si = np.abs(self.scale) * self.factor
             own = self.u_constant
             if self.u_share.any():
-                own = np.hypot(own, self.u_share * cells.value)
+                own = np.hypot(own, self.u_share * (cells.value - self.about))
             own = np.where(valid, own * to_si, np.nan)
         for index in self.clamps:
             air = value[self.names.index(AMBIENT)] if AMBIENT in self.names else None
@@ -135,6 +141,39 @@ class Fitting:
         u = np.hypot(own, common) if self.u_common.any() else own
         age_s[blank] = np.nan
         return Measured(value, u, own, common, age_s, cells.fresh & valid)
+
+
+@dataclass(frozen=True, slots=True)
+class _Promised:
+    """What is known about a channel's errors, in its unit."""
+
+    constant: float
+    share: float
+    about: float
+    common: float
+    calibration: str
+
+
+def _promised(held: Settings, channel: Channel) -> _Promised:
+    """Give what the maker states, or what a match in one cup has found since.
+
+    A match takes the place of the maker's statement: the probe's own error is what is left of it against the
+    others of the cup, and grows with the distance from the cup's temperature; the reference's is common to
+    all. The resolution of each new indication comes on top, as it does without a match.
+    """
+    match, scale = held.matched.get(channel.id), held.scale.get(channel.id, 1.0)
+    constant, share = channel.uncertainty_parts
+    if match is None or channel.quantity is not Quantity.TEMPERATURE or scale == 0.0:
+        return _Promised(constant, share, 0.0, channel.shared_uncertainty, channel.calibration)
+    unit = channel.si_unit
+    to_si = abs(scale) * unit.factor
+    return _Promised(
+        float(np.hypot(match.own / to_si, channel.resolution / np.sqrt(12.0))),
+        match.slope,
+        (match.at - held.offset.get(channel.id, 0.0) - unit.offset) / unit.factor / scale,
+        match.shared / to_si,
+        f"cup {match.cup}",
+    )
 
 
 def _since(held: Settings, name: str) -> int:

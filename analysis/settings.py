@@ -13,18 +13,14 @@ from typing import TypeVar
 
 from analysis.barometer import STANDARD_ATMOSPHERE_PA, parse_barometer
 from analysis.circumstances import RatedCoil
+from analysis.correction import Correction, CorrectionError, CupMatch, parse_correction
 from analysis.liquids import Liquid, LiquidError, parse_liquid
 from analysis.measure import Channel
 from analysis.points import UnknownPointError, point
 from analysis.timeline import Event, timeline
-from analysis.units import Quantity, UnitError, parse_amount
+from analysis.units import UnitError
 
 _Parsed = TypeVar("_Parsed")
-_DIFFERENCE_OF = {
-    Quantity.TEMPERATURE: Quantity.TEMPERATURE_DIFFERENCE,
-    Quantity.GAUGE_PRESSURE: Quantity.PRESSURE_DIFFERENCE,
-    Quantity.ABSOLUTE_PRESSURE: Quantity.PRESSURE_DIFFERENCE,
-}
 CHANNEL_KINDS = ("assign", "offset", "scale")
 MACHINE_KINDS = ("mode", "phase", "refrigerant", "barometer", "fluid", "load_fluid", "source_coil")
 
@@ -44,6 +40,8 @@ class Settings:
     """Measuring point to the moment from which its channel feeds it."""
     offset: Mapping[str, float] = field(default_factory=dict)
     """Channel to its correction, added to the scaled indication [SI difference]."""
+    matched: Mapping[str, CupMatch] = field(default_factory=dict)
+    """Channel to the match in one cup that its offset was found in, which says how good it is since."""
     scale: Mapping[str, float] = field(default_factory=dict)
     refrigerant: str = ""
     barometer_pa: float = STANDARD_ATMOSPHERE_PA
@@ -143,13 +141,17 @@ def _at(
     changed = before is not None and any(
         now.get((kind, ""), (0, ""))[0] == moment for kind in ("mode", "phase") if (kind, "") in now
     )
+    corrections = {
+        key[1]: _correction(entry[1], key[1], channels)
+        for key, entry in now.items()
+        if key[0] == "offset" and entry[1]
+    }
     return Settings(
         from_us=moment,
         channel_of=channel_of,
         assigned_us=assigned_us,
-        offset={
-            key[1]: _offset(entry[1], key[1], channels) for key, entry in now.items() if key[0] == "offset"
-        },
+        offset={channel: found.offset for channel, found in corrections.items()},
+        matched={channel: found.match for channel, found in corrections.items() if found.match is not None},
         scale={key[1]: _scale(entry[1], key[1]) for key, entry in now.items() if key[0] == "scale"},
         refrigerant=machine["refrigerant"],
         barometer_pa=_read(parse_barometer, machine["barometer"], "barometer") or STANDARD_ATMOSPHERE_PA,
@@ -181,14 +183,11 @@ def _checked_point(name: str, channel: str, channels: Mapping[str, Channel]) -> 
     return name
 
 
-def _offset(text: str, channel: str, channels: Mapping[str, Channel]) -> float:
+def _correction(text: str, channel: str, channels: Mapping[str, Channel]) -> Correction:
     known = channels.get(channel)
-    among = [Quantity.TEMPERATURE_DIFFERENCE, Quantity.PRESSURE_DIFFERENCE]
-    if known is not None:
-        among = [_DIFFERENCE_OF.get(known.quantity, known.quantity)]
     try:
-        return parse_amount(text.replace("degC", "K"), *among).si
-    except UnitError as refused:
+        return parse_correction(text, None if known is None else known.quantity)
+    except CorrectionError as refused:
         raise SettingsError(f"The offset of channel '{channel}' cannot be read: {refused}") from None
 
 

@@ -32,7 +32,7 @@ KINDS = {
     "link": "a device's connection: its state and the reason",
     "channel": "a channel was found: its label and unit",
     "assign": "the measuring point that a channel feeds; empty for none",
-    "offset": "what is added to a channel's indication, with its unit",
+    "offset": "what is added to a channel's indication, with its unit, and how it was found; empty for none",
     "scale": "what a channel's indication is multiplied by",
     "barometer": "absolute air pressure of the site, with its unit",
     "refrigerant": "what the machine is filled with",

@@ -17,8 +17,8 @@ from logger.setup_file import find_curve
 CHANNEL_KINDS = ("assign", "offset", "scale")
 
 
-def write_event(session: Session, event: Event) -> None:
-    """Append one event to a closed session.
+def write_event(session: Session, *events: Event) -> None:
+    """Append events to a closed session, all of them or none.
 
     Raises
     ------
@@ -26,7 +26,7 @@ def write_event(session: Session, event: Event) -> None:
         If the session is damaged, broken off or still being written, or the disk refuses.
     """
     try:
-        append_events(session.folder, [event])
+        append_events(session.folder, events)
     except (StillRecordingError, StorageError) as error:
         raise NotAvailableError(f"{error}.") from None
     except SessionError as error:

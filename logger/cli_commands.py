@@ -191,6 +191,30 @@ def _add_calculators(command: Command) -> None:
     air.add_argument("--u-humidity", metavar="U", help="of --humidity (k = 2), in points (default 4 %%)")
 
 
+def _add_match(command: Command) -> None:
+    match = command("match", "offsets of probes that stand in one cup, or of gauges open to the air (--zero)")
+    match.add_argument("source", metavar="SESSION|SETUP.toml", help="a stored session, or devices to watch")
+    match.add_argument("--zero", action="store_true", help="gauges, off the machine and open to the air")
+    match.add_argument(
+        "--reference", default="mean", metavar="CHANNEL",
+        help="the probe that is right, 'ice' for stirred ice water, or 'mean' of all (default)",
+    )  # fmt: skip
+    match.add_argument(
+        "--channels", nargs="+", metavar="CHANNEL", help="which take part (default those of water and pipes)"
+    )
+    match.add_argument("--without", nargs="+", metavar="CHANNEL", help="which are left out")
+    match.add_argument(
+        "--from", dest="since", default="", metavar="0:01:00", help="of a session: since when they stood so"
+    )
+    match.add_argument("--to", dest="upto", default="", metavar="0:03:00", help="of a session: until when")
+    match.add_argument("--for", dest="length", default="3m", metavar="3m", help="of a set-up: at most")
+    match.add_argument("--out", metavar="DIR", help="of a set-up: keep what is recorded in a new session")
+    match.add_argument("--apply", action="store_true", help="write the offsets to the session or set-up")
+    match.add_argument(
+        "--hold-from", default="0s", metavar="0s", help="moment of the session from which they then hold"
+    )
+
+
 def _add_devices(command: Command) -> None:
     scan = command("scan", "look for devices; sends nothing to a device that is not known", units=False)
     scan.add_argument("--for", dest="length", default="8s", metavar="8s")
@@ -322,6 +346,7 @@ ADD_COMMANDS: tuple[Callable[[Command], None], ...] = (
     _add_recording,
     _add_import,
     _add_sessions,
+    _add_match,
     _add_compare,
     _add_history,
     _add_verdict,

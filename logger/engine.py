@@ -9,15 +9,15 @@ from __future__ import annotations
 import asyncio
 import time
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from analysis.analyser import Analyser, Results, last_row
-from analysis.measure import Quality, Reading
+from analysis.measure import Channel, Quality, Reading
 from analysis.rows import Rows, microseconds
-from analysis.settings import SettingsError, reconnected, settings_over_time
+from analysis.settings import Settings, SettingsError, reconnected, settings_over_time
 from analysis.timeline import Event
 from drivers.base import Adapter, ChannelsFound, Clock, LinkEvent, LinkState, Rejected, StreamItem, Timing
 from drivers.clock import ClockPair, FollowedClock
@@ -187,9 +187,23 @@ class Engine:
                 raise outcome
         return warnings
 
+    @property
+    def channels(self) -> Mapping[str, Channel]:
+        """Channels that have been found, by id."""
+        return self._analyser.channels
+
+    @property
+    def settings(self) -> Settings:
+        """What is declared now."""
+        return self._analyser.settings[-1]
+
     def elapsed_us(self) -> int:
         """Session time [us]."""
         return microseconds(self._clock.monotonic_ns(), self._writer.t0_ns)
+
+    def utc_us(self) -> int:
+        """UTC of the present moment [us]."""
+        return self._clock.utc_ns() // 1000
 
     def snapshot(self) -> Snapshot:
         """Give the present state; may be called from any thread."""

@@ -7,24 +7,16 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from analysis.barometer import parse_barometer
+from analysis.correction import CorrectionError, parse_correction
 from analysis.liquids import LiquidError, parse_liquid
 from analysis.points import UnknownPointError, point
-from analysis.settings import SettingsError, settings_over_time
-from analysis.timeline import Event
-from analysis.units import Quantity, UnitError, parse_amount
+from analysis.units import Quantity, UnitError
 from logger.csv_line import has_control
 from logger.errors import CommandError, DamagedInputError
 from logger.mapping import ColumnTable, Mapping, channel_id, channel_of, quantity_of_column
 from logger.mapping_time import start_utc_us, time_rule
 from logger.setup_file import find_curve
 from logger.written_file import decode_written, read_written
-
-_DIFFERENCE = {
-    Quantity.TEMPERATURE: Quantity.TEMPERATURE_DIFFERENCE,
-    Quantity.GAUGE_PRESSURE: Quantity.PRESSURE_DIFFERENCE,
-    Quantity.ABSOLUTE_PRESSURE: Quantity.PRESSURE_DIFFERENCE,
-}
-"""In what an offset is stated."""
 
 
 def load_mapping(path: Path) -> tuple[Mapping, str]:
@@ -106,11 +98,8 @@ def _column_problems(column: ColumnTable) -> Iterable[str]:
         return
     try:
         if column.offset:
-            parse_amount(
-                column.offset.replace("degC", "K"), _DIFFERENCE.get(channel.quantity, channel.quantity)
-            )
-            settings_over_time([Event(0, 0, "offset", channel.id, column.offset)], {channel.id: channel})
-    except (SettingsError, UnitError) as refused:
+            parse_correction(column.offset, channel.quantity)
+    except CorrectionError as refused:
         yield f"offset: {refused}"
 
 

@@ -20,6 +20,7 @@ from analysis.barometer import parse_barometer
 from analysis.card_file import CardFile
 from analysis.circumstances import RatedCoil
 from analysis.compare import MODES
+from analysis.correction import parse_correction
 from analysis.derived import BY_SYMBOL
 from analysis.liquids import parse_liquid
 from analysis.measure import Channel
@@ -29,7 +30,6 @@ from analysis.refrigerants import canonical_name
 from analysis.rows import Rows
 from analysis.timeline import Event
 from analysis.unit_card import CardError, unit_card
-from analysis.units import Quantity, parse_amount
 from drivers.clock import FollowedClock
 from logger.descriptor import SessionHeader
 from logger.errors import CommandError, DamagedInputError, NotAvailableError
@@ -234,7 +234,7 @@ _CLEAN: dict[str, Callable[[str], str | None]] = {
     "clock": _only(re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9:.]+Z", re.ASCII)),
     "link": _only(_STATE),
     "assign": _if_among(*POINTS),
-    "offset": _if_read_by(lambda text: parse_amount(text, *Quantity)),
+    "offset": _if_read_by(lambda text: parse_correction(text, None)),
     "scale": lambda text: text if not text or _NUMBER.fullmatch(text) else None,
     "barometer": _if_read_by(parse_barometer),
     "refrigerant": _if_read_by(canonical_name),

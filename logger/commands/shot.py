@@ -116,6 +116,14 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
         from logger.desktop.electrical_shot import electrical_shot
 
         return electrical_shot(args, preset)
+    if args.view == "devices" and (args.scene or "").startswith("match-"):
+        from logger.desktop.staged_match import staged_matches
+
+        present, history = stage("as-found", preset)
+        matches = {f"match-{name}": page for name, page in staged_matches(preset).items()}
+        if args.scene not in matches:
+            raise CommandError(f"There is no scene '{args.scene}'; there are {', '.join(matches)}.")
+        return draw(present, history, choices, matching=matches[args.scene])
     if args.scene:
         if args.scene not in STAGES:
             raise CommandError(f"There is no scene '{args.scene}'; there are {', '.join(STAGES)}.")

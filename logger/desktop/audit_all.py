@@ -12,12 +12,14 @@ from logger.desktop.drawing import Choices, draw
 from logger.desktop.looks import LOOKS
 from logger.desktop.present import Present
 from logger.desktop.scene_find import find_scene
+from logger.desktop.scene_match import match_scene
 from logger.desktop.scene_report import report_scene
 from logger.desktop.scene_session import session_scene
 from logger.desktop.scene_typed import typed_scene
 from logger.desktop.staged import stage
 from logger.desktop.staged_electrical import electrical_scenes
 from logger.desktop.staged_find import staged_finds
+from logger.desktop.staged_match import staged_matches
 from logger.desktop.staged_pages import staged_compare, staged_reports, staged_sessions
 from logger.desktop.staged_typed import staged_typed
 
@@ -72,6 +74,12 @@ def audit_all(presets: Sequence[PresetName] = ("si", "us")) -> tuple[list[Visibl
                 faults += in_any_look(shown, f"session {name} {moment} {preset}")
                 for look in LOOKS:
                     faults += in_a_look(shown, look, f"session {name} {moment} {preset} {look}")
+        for name, match in staged_matches(preset).items():
+            count += 1
+            shown = match_scene(Present(preset=preset), match)
+            faults += in_any_look(shown, f"match {name} {preset}")
+            for look in LOOKS:
+                faults += in_a_look(shown, look, f"match {name} {preset} {look}")
         for name, report in staged_reports(preset).items():
             count += 1
             shown = report_scene(Present(preset=preset), report)

@@ -19,6 +19,7 @@ from logger.desktop.scene_trends import TrendWindow, trends_scene
 if TYPE_CHECKING:
     from logger.desktop.electrical_page import ElectricalPage
     from logger.desktop.find_page import FindPage
+    from logger.desktop.match_page import MatchPage
     from logger.desktop.scene_compare import ComparePage
     from logger.desktop.scene_report import ReportPage
     from logger.desktop.scene_session import SessionPage
@@ -55,6 +56,7 @@ def draw(
     labels: Mapping[str, float] | None = None,
     electrical: ElectricalPage | None = None,
     finding: FindPage | None = None,
+    matching: MatchPage | None = None,
 ) -> Scene:
     """Draw the chosen view."""
     match choices.view:
@@ -95,6 +97,10 @@ def draw(
             from logger.desktop.scene_find import find_scene
 
             return find_scene(present, finding)
+        case "devices" if matching is not None:
+            from logger.desktop.scene_match import match_scene
+
+            return match_scene(present, matching)
         case "devices":
             return devices_scene(
                 present, choosing=choices.choosing, joining=choices.joining, page=choices.page

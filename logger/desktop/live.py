@@ -12,6 +12,7 @@ import threading
 from collections import deque
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from analysis.alarm_standing import KIND
 from analysis.analyser import Results
@@ -32,9 +33,13 @@ from logger.desktop.support_words import Support
 from logger.engine import Engine
 from logger.errors import CommandError
 from logger.keep_awake import awake
+from logger.recent import Recent
 from logger.session_errors import SessionError
 from logger.setup_file import find_curve
 from logger.shown_values import plain
+
+if TYPE_CHECKING:  # matching is loaded when it is first asked for
+    from logger.match_outcome import Taken
 
 _log = logging.getLogger(__name__)
 ADVISE_ROWS = 60
@@ -89,6 +94,7 @@ class Live:
         self._channels: tuple[str, ...] = ()
         self._labels: dict[str, str] = {}
         self._cursor = recording.engine.ring.cursor()
+        self._newest_rows = Recent(recording.engine.ring)
         self._loop: asyncio.AbstractEventLoop | None = None
         self._ready = threading.Event()
         self._thread = threading.Thread(target=self._run, name="engine")
@@ -195,6 +201,17 @@ class Live:
             events.append(Event(now, 0, "assign", before, ""))
         events.append(Event(now, 0, "assign", channel, point))
         self._in_loop(lambda: self._try(events))
+
+    def taken(self) -> Taken:
+        """Give the newest readings, for a match."""
+        from logger.match_outcome import taken_now
+
+        return taken_now(self._engine, self._newest_rows)
+
+    def correct(self, texts: Mapping[str, str]) -> None:
+        """Let offsets of channels hold from now on, all of them or none; an empty text for no offset."""
+        now = self._engine.elapsed_us()
+        self._in_loop(lambda: self._try([Event(now, 0, "offset", c, text) for c, text in texts.items()]))
 
     def declare(self, kind: str, text: str, *, whole: bool = False) -> None:
         """Let something hold from now on; a recording is put right as a whole once it is stored."""

@@ -146,14 +146,16 @@ def _table(sheet: Sheet, present: Present) -> None:
         told = "touch them to join one to a point"
         sheet.add(Text(_LEFT + 528, 117, told, 16, role=Role.SECOND, align=Align.RIGHT))
         sheet.targets.append(Target(Rect(_LEFT, 92, 528, bottom - 76), "join"))
-    if bottom < _BOTTOM:
-        told = "this demonstration ends, and is kept" if present.kind == "simulated" else "this session stays"
-        key(sheet, Rect(_LEFT, 624, 528, 76), Offer("find devices for a visit", "visit new", told))
+        match = Offer("match or zero", "match", "in one cup, in open air")
+        key(sheet, Rect(_LEFT + 268, 624, 260, 76), match)
+    if present.kind != "recording":
+        told = "the demonstration is kept" if present.kind == "simulated" else "this session stays"
+        key(sheet, Rect(_LEFT, 624, 260, 76), Offer("find devices", "visit new", told))
 
 
 def _bottom(present: Present) -> float:
-    """Give where the channels end: higher where there is room for a visit of one's own to begin."""
-    return _BOTTOM if present.kind == "recording" else _BOTTOM - 70
+    """Give where the channels end: higher where there are keys below them."""
+    return _BOTTOM - 70 if present.channels or present.kind != "recording" else _BOTTOM
 
 
 def _channels(sheet: Sheet, present: Present) -> dict[str, float]:

@@ -36,6 +36,7 @@ from logger.desktop.switch import REPEAT_S, Act, Switch
 
 if TYPE_CHECKING:
     from logger.desktop.electrical_visit import ElectricalVisit
+    from logger.desktop.match_desk import MatchDesk
     from logger.desktop.paperwork import Paperwork
     from logger.desktop.scene_compare import ComparePage
     from logger.desktop.scene_session import SessionPage
@@ -69,6 +70,7 @@ class Window(QWidget):
         self._page = page
         self.paperwork = paperwork
         self.desk = SessionDesk(source, source.present().preset)
+        self._matching: MatchDesk | None = None
         self.choices = Choices(view=view)
         self.look: LookName = look
         self.axis: Axis | None = None
@@ -182,6 +184,7 @@ class Window(QWidget):
             present, source.history, self.choices, self.axis, source.events, self.page, typed, report,
             self._session(present), self._glider.places(),
             self.electrical.page(present) if with_keys else None, getattr(source, "finding", None),
+            self._matching.page() if self._matching and self.choices.view == "devices" else None,
         )  # fmt: skip
         self.scene = with_ring(scene, self._ring)
         self._stand_ins.follow(self.scene, self._ring)
@@ -215,7 +218,8 @@ class Window(QWidget):
         self.source, self.desk = source, SessionDesk(source, source.present().preset)
         self._page, self.paperwork = None, paperwork_for(source)
         self._phase, self.axis, self._drawn, self._redone = None, None, (-1, 0.0), 0
-        self._playing, self._electrical, self._closing, self._ring = 0.0, None, False, ""
+        self._playing, self._electrical, self._matching = 0.0, None, None
+        self._closing, self._ring = False, ""
         self.choices = Choices(view=view)
         if told := where_told(source):
             self.tell(told)
@@ -228,6 +232,15 @@ class Window(QWidget):
 
             self._electrical = visit_beside(self.source)
         return self._electrical
+
+    @property
+    def matching(self) -> MatchDesk:
+        """The guided match of probes and gauges; loaded when it is first opened."""
+        if self._matching is None:
+            from logger.desktop.match_desk import MatchDesk
+
+            self._matching = MatchDesk(self.source, self._present.preset, self.sounds)
+        return self._matching
 
     def _typing(self) -> TypingVisit | None:
         """Give the source where it is a typed visit."""
@@ -303,6 +316,10 @@ class Window(QWidget):
                     move((int(rest) - self._present.elapsed_us) / 1e6)
             case "typed" | "typed-page" | "key":
                 self._type(name, rest)
+            case "match":
+                self.matching.act(rest)
+                if told := self.matching.notice():
+                    self.tell(told)
             case "electrical":
                 self.electrical.act(rest, self.choices.view)
             case "lane":

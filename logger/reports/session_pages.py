@@ -175,7 +175,11 @@ def _correction(channel: Channel, held: Settings) -> str:
     if channel.id in held.scale:
         parts.append(f"× {held.scale[channel.id]:g}")
     if channel.id in held.offset:
-        parts.append(f"{held.offset[channel.id] / unit.factor:+g} {unit.shown}".replace("-", "−"))
+        parts.append(f"{held.offset[channel.id] / unit.factor:+.4g} {unit.shown}".replace("-", "−"))
+    if channel.id in held.matched:
+        match = held.matched[channel.id]
+        own = 2.0 * match.own / unit.factor
+        parts.append(f"matched in one cup on {match.cup[:10]}, ± {own:.2f} {unit.shown} (k = 2)")
     return ", ".join(parts) or "none"
 
 

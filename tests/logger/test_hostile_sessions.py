@@ -46,6 +46,7 @@ def refused_or_read(told: Told, session: Path) -> list[str]:
         assert sum(line.startswith("Note: ") for line in lines) <= 1, err  # that the session is damaged
         assert sum(not line.startswith("Note: ") for line in lines) <= 1, err
         said.append(out + err)
+    told("match", session, "--to", "0:00:20")
     told("export", session, "--out", session.parent / "out.csv")
     told("report", session, "--out", session.parent / "out.html")
     return said

@@ -115,3 +115,11 @@ def test_a_folder_that_exists_is_refused_and_the_command_says_what_stayed(
     assert "1 mark" in said
     with pytest.raises(CommandError, match="is there already"):
         command.run(asked)
+
+
+def test_a_copy_keeps_the_evidence_of_an_offset_and_nothing_that_a_person_wrote() -> None:
+    cup = "matched in one cup at 12 degC: own 0.03 K, shared 0.2 K, slope 0.0029, cup 2026-01-14T08:12:30Z"
+    kept = Event(0, 0, "offset", "water/in", f"0.1 K, {cup}")
+    assert clean_event(kept, str) == kept
+    for told in ("0.1 K, by the baker", f"0.1 K, {cup.replace('2026-01-14T08:12:30Z', 'baker')}"):
+        assert clean_event(Event(0, 0, "offset", "water/in", told), str) is None
