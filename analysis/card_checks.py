@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import pairwise
 
+from analysis.card_fault import CardFault
 from analysis.card_quantities import CARD_QUANTITIES
+from analysis.card_tables import between_tables, power_doubts
 from analysis.presets import show
 from analysis.unit_card import Band, Performance, UnitCard
 from analysis.units import Quantity
@@ -18,17 +19,6 @@ after eight makers' tables whose COP agrees within 0.4 %)."""
 MOST_COP = 12.0
 CUT_OUT_MARGIN = 0.0
 """A cut-out below the freezing point of the liquid lets ice form before it opens [K]."""
-
-
-@dataclass(frozen=True, slots=True)
-class CardFault:
-    """One thing that cannot be right, with the key path."""
-
-    path: str
-    sentence: str
-
-    def __str__(self) -> str:
-        return f"'{self.path}': {self.sentence}"
 
 
 def check_card(card: UnitCard) -> list[CardFault]:
@@ -52,6 +42,7 @@ def check_card(card: UnitCard) -> list[CardFault]:
         faults += _flow_outside(card)
     for number, table in enumerate(card.performance, 1):
         faults += [CardFault(f"performance[{number}]", sentence) for sentence in _of_performance(table)]
+    faults += between_tables(card.performance)
     faults += _cut_out(card)
     if not 1 <= card.circuits <= 8:
         faults.append(CardFault("unit.circuits", f"{card.circuits} circuits: give 1 to 8."))
@@ -114,6 +105,7 @@ def _of_performance(table: Performance) -> Iterator[str]:
                 f"capacity goes from {earlier / 1e3:.2f} to {later / 1e3:.2f} kW between columns {place} and "
                 f"{place + 1}, against the sense of {table.mode}: look for a misread figure."
             )
+    yield from power_doubts(table)
     for place, (capacity, power) in enumerate(zip(table.capacity, table.power, strict=True), 1):
         if not (capacity > 0.0 and power > 0.0):
             yield f"column {place}: capacity and power must be above zero."
@@ -140,3 +132,29 @@ def _cut_out(card: UnitCard) -> Iterator[CardFault]:
             f"{show(Quantity.TEMPERATURE, freezing)} where {card.source_liquid.text} begins to freeze: "
             "the coil can burst before it opens; ask the maker for the setting that belongs to this liquid.",
         )
+    coldest = _coldest_healthy(card)
+    if card.cut_out.setting > coldest:
+        opens, down = (show(Quantity.TEMPERATURE, t) for t in (card.cut_out.setting, coldest))
+        yield CardFault(
+            "low_temperature_cut_out.setting",
+            f"it opens at {opens}, and by this card the machine in good order comes down to {down} there: it "
+            "would stop for nothing; is it still set for another liquid?",
+        )
+
+
+def _coldest_healthy(card: UnitCard) -> float:
+    """Give how cold it becomes where the cut-out feels, in good order; endless if the card does not say [K].
+
+    The coldest source water of the performance tables, less the middle of the band of its change, less (at
+    the refrigerant) the middle of the band of the approach.
+    """
+    assert card.cut_out is not None
+    entering = [t for table in card.performance if table.mode == "heating" for t in table.source_entering]
+    steps = ["source_change"]
+    if card.cut_out.at == "evaporating temperature":
+        steps.append("evaporating_approach")
+    bands = [card.band(name, "heating") for name in steps]
+    if not entering:
+        return math.inf
+    down = sum(math.nan if band is None else (band.low + band.high) / 2.0 for band in bands)
+    return min(entering) - down if math.isfinite(down) else math.inf

@@ -91,6 +91,8 @@ def test_an_unknown_key_is_refused_with_those_that_are_known() -> None:
         ("4.12", "4.82", "one of the three is a slip"),
         ('"12.2 kW", "13.6 kW"', '"12.2 kW", "11.6 kW"', "look for a misread figure"),
         ('setting = "-9.5 degC"', 'setting = "-12.4 degC"', "the coil can burst"),
+        ('setting = "-9.5 degC"', 'setting = "-1.1 degC"', "is it still set for another liquid?"),
+        ('power = ["2.90 kW", "2.96 kW"', 'power = ["2.90 kW", "3.26 kW"', "lies off its neighbours"),
         ('"0.70 L/s"]', '"0.95 L/s"]', "exponent"),
         ('charge = "1.03 kg"', 'charge = "1.03 g"', "is no charge"),
         ('low = "0.55 L/s"', 'low = "0.10 L/s"', "lies outside the table"),
@@ -100,6 +102,54 @@ def test_what_can_be_read_and_cannot_be_right_is_found(old: str, new: str, words
     assert old in HALL
     found = faults(HALL.replace(old, new, 1))
     assert any(words in fault for fault in found), found
+
+
+TABLE = HALL[HALL.index("[[performance]]") :]
+
+
+def _second(load: str, flow: str, capacity: str, power: str) -> list[str]:
+    """Give what is found when the hall's card has a second table."""
+    table = TABLE.replace("30 degC", load).replace("0.60 L/s", flow).replace("cop = [3.76, 4.12, 4.50]\n", "")
+    table = table.replace('"10.9 kW", "12.2 kW", "13.6 kW"', capacity)
+    return faults(HALL + "\n" + table.replace('"2.90 kW", "2.96 kW", "3.02 kW"', power))
+
+
+WARM = ('"10.5 kW", "11.7 kW", "13.1 kW"', '"3.20 kW", "3.27 kW", "3.34 kW"')
+
+
+@pytest.mark.parametrize(
+    ("load", "flow", "capacity", "power", "words"),
+    [
+        ("35 degC", "0.60 L/s", *WARM, None),
+        ("30 degC", "0.75 L/s", '"11.0 kW", "12.4 kW", "13.8 kW"', '"2.88 kW", "2.94 kW", "3.00 kW"', None),
+        ("30 degC", "0.60 L/s", *WARM, "are those of performance[1]: keep one"),
+        (
+            "35 degC", "0.60 L/s", '"10.5 kW", "12.7 kW", "15.1 kW"', WARM[1],
+            "at 4.0 °C the capacity is 12.70 kW with the warmer load and 12.20 kW in performance[1]",
+        ),
+        (
+            "25 degC", "0.60 L/s", '"11.3 kW", "12.6 kW", "14.0 kW"', WARM[1],
+            "the power is 2.90 kW with the warmer load",
+        ),
+        (
+            "30 degC", "0.75 L/s", '"10.0 kW", "11.2 kW", "12.5 kW"', '"2.88 kW", "2.94 kW", "3.00 kW"',
+            "10.00 kW with more source flow and 10.90 kW",
+        ),
+    ],
+)  # fmt: skip
+def test_several_tables_of_one_machine_are_held_against_each_other(
+    load: str, flow: str, capacity: str, power: str, words: str | None
+) -> None:
+    found = _second(load, flow, capacity, power)
+    assert (found == []) if words is None else any(words in fault for fault in found), found
+
+
+def test_power_in_cooling_rises_with_the_source_water() -> None:
+    cooling = TABLE.replace('"heating"', '"cooling"').replace("cop = [3.76, 4.12, 4.50]\n", "")
+    cooling = cooling.replace('"10.9 kW", "12.2 kW", "13.6 kW"', '"13.6 kW", "12.9 kW", "12.2 kW"')
+    assert faults(HALL + "\n" + cooling) == []
+    falling = cooling.replace('"2.90 kW", "2.96 kW", "3.02 kW"', '"3.02 kW", "2.96 kW", "2.90 kW"')
+    assert any("against the sense of cooling" in fault for fault in faults(HALL + "\n" + falling))
 
 
 def test_two_bands_for_one_mode_are_one_too_many() -> None:

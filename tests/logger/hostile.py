@@ -14,7 +14,7 @@ from logger.cli import main
 
 ESCAPES = "\x1b[2J\x1b]0;owned\x07\x9b31m\u202e\u2066\x00\x08\r"
 """Clear the screen, rename the window, a C1 colour, writing turned round, NUL, backspace, return."""
-LONGEST_S = 20
+LONGEST_S = 120
 
 
 class Hangs(BaseException):
