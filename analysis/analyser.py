@@ -16,6 +16,7 @@ import numpy as np
 from analysis.circumstances import Circumstances
 from analysis.derived import BY_SYMBOL
 from analysis.evaluation import Plan
+from analysis.flow_change import FLOWS
 from analysis.frame import Frame, FrameBuilder
 from analysis.machine_events import running
 from analysis.measure import Channel
@@ -130,6 +131,7 @@ class Analyser:
             broken=_broken_signals(held, plan.inputs) if begins_here else frozenset(),
             changed=begins_here and held.changed,
             n=t_us.size,
+            flows={name: (held.channel_of[name], points[name].value) for name in FLOWS if name in points},
         )
         return Results(t_us, points, derived, judgement, plan.inputs, plan.missing, held)
 

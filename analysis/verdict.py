@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from types import MappingProxyType
 
 import numpy as np
 import numpy.typing as npt
 
 from analysis.elementwise import FloatArray
+from analysis.flow_change import FlowWatch
 from analysis.hunting import Swing, Swings
 from analysis.signals import SIGNALS
 from analysis.standing import Standing, State, ranked
@@ -84,6 +86,7 @@ class Judge:
     """Set of signals to the last row at which it was not still."""
     was_running: bool | None = None
     told_row: int = 0
+    flows: FlowWatch = field(default_factory=FlowWatch)
     told: TimeToSteady | None = None
     """The forecast of the time to steady, made at every tenth row, and the row it was made at."""
 
@@ -97,6 +100,7 @@ class Judge:
         broken: frozenset[str],
         changed: bool,
         n: int | None = None,
+        flows: Mapping[str, tuple[str, FloatArray]] = MappingProxyType({}),
     ) -> Judgement:
         """Judge further rows.
 
@@ -118,12 +122,14 @@ class Judge:
             Whether the machine was changed at the first row.
         n
             How many rows, where nothing may be assigned and there are no signals to count them by.
+        flows
+            Flow (a measuring point) to the channel that feeds it and its values.
         """
         names = tuple(signals)
         if n is None:
             n = next(iter(signals.values())).size if names else 0
         rows = first_row + np.arange(n, dtype=np.int64)
-        since_row = self._since_change(rows, running, changed)
+        since_row = self._since_change(rows, running, changed, self.flows.extend(flows, n))
         sets = {symbol: frozenset(wanted) for symbol, wanted in rests_on.items()}
         everything = frozenset(names)
         wanted_sets = list(dict.fromkeys([everything, *sets.values()]))
@@ -141,9 +147,9 @@ class Judge:
             self._time_to_steady(rows, watched, standing_of[everything], since_row),
         )
 
-    def _since_change(self, rows: Ints, running: Bools | None, changed: bool) -> Ints:
+    def _since_change(self, rows: Ints, running: Bools | None, changed: bool, flow_changed: Bools) -> Ints:
         """Row of the last start or change, for each row."""
-        starts = np.zeros(rows.size, bool)
+        starts = flow_changed.copy()
         if rows.size and changed:
             starts[0] = True
         if running is not None and running.size:
