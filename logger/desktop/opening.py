@@ -125,7 +125,7 @@ class Opening:
         from logger.app import open_recording
         from logger.desktop.live import Live
 
-        title = f"Visit of {datetime.now().astimezone():%Y-%m-%d %H:%M}"
+        title = f"Visit of {datetime.now().astimezone():%Y-%m-%d}"
         plan = self._finding.plan
         setup = plan.setup(self._finding.listening(), title)
         text = msgspec.toml.encode(setup).decode()
