@@ -66,7 +66,7 @@ class Opening:
         self.opened: Source | None = None
         """What is to be shown next."""
         self._settings, self._stack = settings, stack
-        self._again = _visit_words(settings.last_visit)
+        self._again = visit_words(settings.last_visit)
         self._busy = ""
         self._thread: threading.Thread | None = None
         self._finding = Finding(Scan(look or discover, seconds), preset)
@@ -215,7 +215,7 @@ class Opening:
         """Do nothing: nothing is recorded."""
 
 
-def _visit_words(folder: str) -> str:
+def visit_words(folder: str) -> str:
     """Say what was recorded in a visit whose set-up can be used again; empty where it cannot be."""
     if not _folder_words(folder):
         return ""

@@ -19,15 +19,17 @@ from drivers.registry import Context
 from logger.desktop.adopting import home_words
 from logger.desktop.live import Live
 from logger.desktop.opening import Opening
-from logger.desktop.remembered import Remembered
+from logger.desktop.remembered import Remembered, remembered
 from logger.desktop.review import Review
-from logger.desktop.running import close_source
+from logger.desktop.running import _another_visit, close_source
 from logger.desktop.typing_visit import TypingVisit
 from logger.desktop.window import AGAIN_S, Window
+from logger.replay import open_session
 from logger.scanning import Look
 from logger.session import Session
 from tests.logger.desktop.line_probe import line_probe
 from tests.logger.desktop.test_window import Staged
+from tests.logger.hall_sessions import AS_FOUND, hall_session
 
 pytestmark = pytest.mark.usefixtures("own_folders")
 SURE_S = 120.0
@@ -142,6 +144,45 @@ def test_a_visit_is_set_up_and_recorded_in_five_steps(application: QApplication,
             touch(window, "visit last")
             until(window, lambda: isinstance(window.source, Review))
             assert window.scene.view == "levels"
+            window.show_view("devices")
+            window.redraw()
+            with ExitStack() as stack:
+                window.new_visit = lambda: _another_visit(window, stack)
+                touch(window, "visit new")
+                assert "1 device, R410A" in words(window), "the devices of the session that was looked at"
+
+
+def test_a_recording_that_begins_while_the_window_closes_is_closed_whole(
+    application: QApplication, own_folders: Path
+) -> None:
+    with line_probe() as address, opened(around(probe_set(address, "simulated_machine"))) as window:
+        until(window, lambda: "fits" in words(window))
+        touch(window, "visit take 0")
+        touch(window, "visit start")
+        opening = window.source
+        close_source(opening)  # before the window has turned to the recording
+        assert isinstance(opening, Opening)
+        live = opening.opened
+        assert isinstance(live, Live)
+        assert live.finished
+        window.source = live
+    (folder,) = (own_folders / "sessions").iterdir()
+    assert Session.open(folder).state.value == "closed"
+
+
+def test_a_visit_begins_from_a_session_without_devices_of_its_own(
+    application: QApplication, tmp_path: Path
+) -> None:
+    folder = hall_session(tmp_path / "hall", AS_FOUND, seconds=60)
+    window = Window(Review.open(open_session(str(folder)), "si"), view="devices")
+    with ExitStack() as stack:
+        window.new_visit = lambda: _another_visit(window, stack)
+        touch(window, "visit new")
+        assert isinstance(window.source, Opening)
+        assert remembered().last_session == str(folder)
+        assert "as before" not in words(window), "it names no device that could be read"
+        close_source(window.source)
+    window.close()
 
 
 def test_with_no_device_and_no_radio_it_says_what_to_do(application: QApplication) -> None:

@@ -121,6 +121,7 @@ def test_a_set_up_is_recorded_in_the_window_and_closing_asks_first(
         ('refrigerant = "R410"', "R410A"),
         ('[[device]]\nname = "a"\nprofile = "no-such"', "no shipped profile 'no-such'"),
         ('card = "none.toml"', "cannot be read: No such file"),
+        ("", "The unit card none.toml cannot be read"),
     ],
 )
 def test_a_bad_set_up_is_one_sentence_and_leaves_nothing_behind(
@@ -128,7 +129,8 @@ def test_a_bad_set_up_is_one_sentence_and_leaves_nothing_behind(
 ) -> None:
     setup = tmp_path / "setup.toml"
     setup.write_text(text, "utf-8")
-    assert main(["desktop", "--setup", str(setup), "--out", str(tmp_path / "visit")]) in (2, 4)
+    more = [] if text else ["--card", "none.toml"]
+    assert main(["desktop", "--setup", str(setup), "--out", str(tmp_path / "visit"), *more]) in (2, 4)
     said = capsys.readouterr().err
     assert told in said
     assert said.count("\n") == 1
@@ -140,7 +142,9 @@ def test_a_bad_set_up_is_one_sentence_and_leaves_nothing_behind(
     [
         (["SESSION", "--setup", "a.toml"], "several things to open"),
         (["--typed", "R410A", "--setup", "a.toml"], "several things to open"),
-        (["--watch"], "name its set-up with --setup"),
+        (["--watch"], "--watch goes with --setup"),
+        (["--setup", "a.toml", "--mode", "heating"], "--mode goes with --typed"),
+        (["--setup", "a.toml", "--with", "B"], "--with goes with a SESSION"),
     ],
 )
 def test_what_does_not_go_together_is_told(
