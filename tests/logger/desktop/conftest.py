@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import os
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,6 +26,20 @@ def application() -> QApplication:
     found = QApplication.instance() or QApplication(["evenrun"])
     assert isinstance(found, QApplication)
     return found
+
+
+@pytest.fixture(autouse=True)
+def _windows_end_with_their_test(application: QApplication) -> Iterator[None]:
+    """Delete a test's windows in the thread they belong to.
+
+    A window is part of reference cycles, and left to the collector it may be taken apart in whichever thread
+    runs it: that of a recording, which ends in a crash much later.
+    """
+    import shiboken6
+
+    yield
+    for widget in application.topLevelWidgets():
+        shiboken6.delete(widget)
 
 
 @pytest.fixture

@@ -15,6 +15,7 @@ from drivers.discover import Trouble
 from drivers.registry import Context
 from logger.__main__ import main
 from logger.desktop import remembered
+from logger.desktop.adopting import where_told
 from logger.desktop.live import Live
 from logger.desktop.window import AGAIN_S, Window
 from logger.session import Session
@@ -180,13 +181,11 @@ def test_with_nothing_named_the_demo_hall_is_one_touch_away_and_says_where_it_is
                 assert any(text.text == "a simulated machine" for text in window.scene.texts)
                 window.act("visit demo")
             return False
-        told.extend(
-            text.text for text in window.scene.texts if "a simulated machine, recorded in" in text.text
-        )
         if window.source.present().newest is None:
             return False
         window.show_view("session")
         window.redraw()
+        told.append(where_told(window.source))
         told.extend(text.text for text in window.scene.texts if "recorded in" in text.text)
         window.end_recording()
         return True
@@ -197,7 +196,7 @@ def test_with_nothing_named_the_demo_hall_is_one_touch_away_and_says_where_it_is
     assert not troubles, troubles
     assert status == 0
     (session,) = (own_folders / "sessions").iterdir()
-    assert any(line.startswith("a simulated machine, recorded in") for line in told)
+    assert told[0].startswith("a simulated machine, recorded in")
     assert f"recorded in {session}" in told
     assert f"Session: {session}" in capfd.readouterr().out
     assert Session.open(session).state.value == "closed"
