@@ -40,7 +40,8 @@ def run(args: argparse.Namespace) -> int:
     need_window()
     if args.typed:
         return _typed(args)
-    return run_opening(units=args.units or "", look=args.look)
+    named_place = Path(args.out) if args.out else None
+    return run_opening(units=args.units or "", look=args.look, card=args.card or "", out=named_place)
 
 
 def _typed(args: argparse.Namespace) -> int:

@@ -45,11 +45,13 @@ class Finding:
         Looks for devices and listens to those that were taken.
     preset
         Units in which their readings are shown.
+    plan
+        What is known before anything was touched.
     """
 
-    def __init__(self, scan: Scan, preset: PresetName) -> None:
+    def __init__(self, scan: Scan, preset: PresetName, plan: VisitPlan) -> None:
         self.scan = scan
-        self.plan = VisitPlan()
+        self.plan = plan
         self._preset = preset
         self._page = FindPage()
         self._order: list[Found | str] = []
@@ -187,7 +189,7 @@ class Finding:
             self.scan.listen(device)
         for name in set(before.devices) - set(plan.devices):
             self.scan.leave(name)
-        self.plan = plan
+        self.plan = replace(plan, card_text=before.card_text or plan.card_text)
 
     def _take(self, number: int) -> None:
         """Take a device, or give it back; ask for its profile where that is not known, or was wrong."""

@@ -48,14 +48,28 @@ def run_review(session: str, *, units: str, look: str, card: str, other: str = "
     return _tell_end(_show(review, look, page, paperwork=Paperwork(review.folder, other, preset, card)))
 
 
-def run_opening(*, units: str, look: str) -> int:
-    """Open the window with nothing named: set a visit up, look at the last session, or at the demo hall."""
+def run_opening(*, units: str, look: str, card: str = "", out: Path | None = None) -> int:
+    """Open the window with nothing named: set a visit up, look at the last session, or at the demo hall.
+
+    Parameters
+    ----------
+    card, out
+        The unit card of the visit, and the folder of its session; blank and None where they are not named.
+
+    Raises
+    ------
+    CommandError
+        If the card cannot be read.
+    """
     from logger.desktop.opening import Opening
 
     need_window()
+    card_text = read_card(card) if card else ""
+    read_unit_card(card_text, card)
     with ExitStack() as stack:
         stack.enter_context(logging_to(log_file()))
-        opening = Opening(cast(PresetName, units or "si"), remembered(), stack)
+        preset = cast(PresetName, units or "si")
+        opening = Opening(preset, remembered(), stack, card_text=card_text, out=out)
         shown = _show(opening, look, view="devices")
     return _tell_end(shown)
 

@@ -7,6 +7,7 @@ import time
 from collections.abc import AsyncGenerator, Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
 from PySide6.QtCore import QEvent, QPointF, Qt
@@ -21,7 +22,7 @@ from logger.desktop.live import Live
 from logger.desktop.opening import Opening
 from logger.desktop.remembered import Remembered, remembered
 from logger.desktop.review import Review
-from logger.desktop.running import _another_visit, close_source
+from logger.desktop.running import _another_visit, close_source, demo_card
 from logger.desktop.typing_visit import TypingVisit
 from logger.desktop.window import AGAIN_S, Window
 from logger.replay import open_session
@@ -50,11 +51,11 @@ def probe_set(address: str, *profiles: str) -> Found:
 
 
 @contextmanager
-def opened(look: Look, settings: Remembered | None = None) -> Iterator[Window]:
+def opened(look: Look, settings: Remembered | None = None, **more: Any) -> Iterator[Window]:
     """Open the window on nothing; what it shows at the end is closed properly."""
     with ExitStack() as stack:
         window = Window(
-            Opening("si", settings or Remembered(), stack, look=look, seconds=1.0), view="devices"
+            Opening("si", settings or Remembered(), stack, look=look, seconds=1.0, **more), view="devices"
         )
         window.show()
         try:
@@ -186,6 +187,19 @@ def test_a_visit_begins_from_a_session_without_devices_of_its_own(
         assert "as before" not in words(window), "it names no device that could be read"
         close_source(window.source)
     window.close()
+
+
+def test_a_card_and_a_place_that_were_named_count(application: QApplication, tmp_path: Path) -> None:
+    card, out = Path(demo_card("hall")).read_text("utf-8"), tmp_path / "named"
+    with line_probe() as address, opened(
+        around(probe_set(address, "simulated_machine")), card_text=card, out=out
+    ) as window:  # fmt: skip
+        until(window, lambda: "fits" in words(window))
+        touch(window, "visit take 0")
+        touch(window, "visit start")
+        until(window, lambda: isinstance(window.source, Live))
+        assert getattr(window.source, "card", None) is not None
+    assert Session.open(out).header.unit_card == card
 
 
 def test_with_no_device_and_no_radio_it_says_what_to_do(application: QApplication) -> None:
