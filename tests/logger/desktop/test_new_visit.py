@@ -97,7 +97,7 @@ def until(window: Window, true: Callable[[], bool]) -> None:
 def test_a_visit_is_set_up_and_recorded_in_five_steps(application: QApplication, own_folders: Path) -> None:
     with line_probe(every_s=0.1, step_s=0.1) as address:
         with opened(around(probe_set(address, "simulated_machine"))) as window:  # one: open it
-            until(window, lambda: "fits simulated_machine" in words(window))
+            until(window, lambda: "network · fits simulated_machine · seen 0:" in words(window))
             touch(window, "visit take 0")  # two
             touch(window, "visit refrigerant R410A")  # three
             touch(window, "visit mode heating")  # four
