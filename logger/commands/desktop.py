@@ -17,6 +17,14 @@ def run(args: argparse.Namespace) -> int:
     ] * bool(args.session)
     if len(named) > 1:
         raise CommandError(f"{' and '.join(named)} are several things to open; name one of them.")
+    for option, goes_with, named_too in (
+        ("watch", "setup", args.watch is not None), ("status", "setup", args.status),
+        ("with", "session", args.other), ("mode", "typed", args.mode),
+        ("barometer", "typed", args.barometer), ("fluid", "typed", args.fluid),
+    ):  # fmt: skip
+        if named_too and not getattr(args, goes_with):
+            what = "a SESSION" if goes_with == "session" else f"--{goes_with}"
+            raise CommandError(f"--{option} goes with {what}: name that too, or leave --{option} out.")
     if args.session:
         return run_review(
             args.session,
@@ -29,17 +37,16 @@ def run(args: argparse.Namespace) -> int:
     if args.setup:
         out = Path(args.out) if args.out else fresh_session_folder(Path(args.setup).stem)
         return run_setup(
-            Path(args.setup), out, units=args.units or "", look=args.look, watch=args.watch,
-            status=args.status or "",
+            Path(args.setup), out, units=args.units or "", look=args.look, card=args.card or "",
+            watch=args.watch, status=args.status or "",
         )  # fmt: skip
-    if args.watch is not None or args.status:
-        raise CommandError("--watch and --status go with a recording: name its set-up with --setup.")
     if args.electrical:
         return run_electrical(Path(args.electrical), units=args.units or "", look=args.look)
     need_window()
     if args.typed:
         return _typed(args)
-    return run_opening(units=args.units or "", look=args.look)
+    named_place = Path(args.out) if args.out else None
+    return run_opening(units=args.units or "", look=args.look, card=args.card or "", out=named_place)
 
 
 def _typed(args: argparse.Namespace) -> int:

@@ -81,24 +81,32 @@ def strength_words(dbm: float | None) -> str:
     return "signal good" if dbm >= GOOD_DBM else "signal fair" if dbm >= FAIR_DBM else "signal weak"
 
 
-def kind_words(kind: str) -> str:
-    """Say what carries the readings."""
+def kind_words(kind: str, address: str) -> str:
+    """Say what carries the readings.
+
+    Examples
+    --------
+    >>> kind_words("serial_lines", "/dev/ttyUSB0"), kind_words("serial_lines", "socket://board:4000")
+    ('serial port', 'network')
+    """
+    if "://" in address:
+        return "network"
     return _KINDS.get(kind, kind.replace("_", " "))
 
 
 def found_row(seen: Seen, now_s: float, act: str) -> Row:
     """Write a device that was found and not taken."""
     found = seen.found
-    parts = [kind_words(found.kind), strength_words(found.strength_dbm), _fits(found)]
+    parts = [kind_words(found.kind, found.address), strength_words(found.strength_dbm), _fits(found)]
     parts.append(f"seen {duration(max(now_s - seen.at_s, 0.0))} ago")
     return Row(plain(found.label or found.address), " · ".join(filter(None, parts)), act)
 
 
-def taken_row(name: str, word: str, kind: str, listening: Listening | None, now_s: float, act: str) -> Row:
+def taken_row(name: str, word: str, carried: str, listening: Listening | None, now_s: float, act: str) -> Row:
     """Write a device that was taken: what it says, or why it says nothing."""
     told, trouble = link_words(listening, now_s)
     if not trouble:
-        told = f"{f'{name}, {kind_words(kind)}' if kind else name} · {told}"
+        told = f"{', '.join(filter(None, (name, carried)))} · {told}"
     return Row(plain(word), plain(told), act, True, trouble)
 
 

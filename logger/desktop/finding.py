@@ -12,7 +12,15 @@ from analysis.presets import PresetName, duration
 from analysis.saturation import names
 from drivers.base import Found
 from drivers.profile import shipped_profiles
-from logger.desktop.find_page import FindPage, Row, channel_offers, found_row, link_words, taken_row
+from logger.desktop.find_page import (
+    FindPage,
+    Row,
+    channel_offers,
+    found_row,
+    kind_words,
+    link_words,
+    taken_row,
+)
 from logger.desktop.key_page import Offer
 from logger.desktop.remembered import own_profiles
 from logger.desktop.scene_find import KEYS
@@ -37,11 +45,13 @@ class Finding:
         Looks for devices and listens to those that were taken.
     preset
         Units in which their readings are shown.
+    plan
+        What is known before anything was touched.
     """
 
-    def __init__(self, scan: Scan, preset: PresetName) -> None:
+    def __init__(self, scan: Scan, preset: PresetName, plan: VisitPlan) -> None:
         self.scan = scan
-        self.plan = VisitPlan()
+        self.plan = plan
         self._preset = preset
         self._page = FindPage()
         self._order: list[Found | str] = []
@@ -88,7 +98,8 @@ class Finding:
                 rows.append(self._unseen_row(one, now, act))
             elif name := self.plan.named(one):
                 heard = self.scan.listening.get(name)
-                rows.append(taken_row(name, one.label or one.address, one.kind, heard, now, act))
+                carried = kind_words(one.kind, one.address)
+                rows.append(taken_row(name, one.label or one.address, carried, heard, now, act))
             else:
                 rows.append(found_row(seen[one.kind, one.address], now, act))
         return tuple(rows)
@@ -98,7 +109,8 @@ class Finding:
         device = self.plan.devices.get(name)
         if device is None:
             return Row(name, "given back: look again to find it", act)
-        return taken_row(name, device.address, device.kind, self.scan.listening.get(name), now, act)
+        carried = kind_words(device.kind, device.address) if device.kind else ""
+        return taken_row(name, device.address, carried, self.scan.listening.get(name), now, act)
 
     def _place(self, found: list[Found]) -> None:
         """Give each device a place of its own that it keeps."""
@@ -177,7 +189,7 @@ class Finding:
             self.scan.listen(device)
         for name in set(before.devices) - set(plan.devices):
             self.scan.leave(name)
-        self.plan = plan
+        self.plan = replace(plan, card_text=before.card_text or plan.card_text)
 
     def _take(self, number: int) -> None:
         """Take a device, or give it back; ask for its profile where that is not known, or was wrong."""

@@ -28,7 +28,7 @@ from logger.desktop.source import Source
 from logger.errors import CommandError
 from logger.scanning import SECONDS, Look, Scan
 from logger.shown_values import plain
-from logger.visit_plan import plan_again
+from logger.visit_plan import VisitPlan, plan_again
 
 _log = logging.getLogger(__name__)
 STOP_S = 20.0
@@ -44,6 +44,8 @@ class Opening:
         What is remembered from the last time.
     stack
         Holds a simulated machine, if one is asked for, until the window is closed.
+    card_text, out
+        The machine's unit card, and the folder of the new session, where the person named them.
     look, seconds
         What looks for devices, by default all kinds together, and for how long.
     """
@@ -57,6 +59,8 @@ class Opening:
         settings: Remembered,
         stack: ExitStack,
         *,
+        card_text: str = "",
+        out: Path | None = None,
         look: Look | None = None,
         seconds: float = SECONDS,
     ) -> None:
@@ -66,10 +70,11 @@ class Opening:
         self.opened: Source | None = None
         """What is to be shown next."""
         self._settings, self._stack = settings, stack
-        self._again = _visit_words(settings.last_visit)
+        self._again = visit_words(settings.last_visit)
         self._busy = ""
         self._thread: threading.Thread | None = None
-        self._finding = Finding(Scan(look or discover, seconds), preset)
+        self._out = out
+        self._finding = Finding(Scan(look or discover, seconds), preset, VisitPlan(card_text=card_text))
         self._finding.scan.start()
 
     def present(self) -> Present:
@@ -125,11 +130,11 @@ class Opening:
         from logger.app import open_recording
         from logger.desktop.live import Live
 
-        title = f"Visit of {datetime.now().astimezone():%Y-%m-%d %H:%M}"
+        title = f"Visit of {datetime.now().astimezone():%Y-%m-%d}"
         plan = self._finding.plan
         setup = plan.setup(self._finding.listening(), title)
         text = msgspec.toml.encode(setup).decode()
-        folder = fresh_session_folder("visit")
+        folder = self._folder("visit")
         recording = open_recording(setup, text, folder, beside=Path(), card_text=plan.card_text)
         self._finding.scan.stop(STOP_S)
         live = Live(recording, self.preset, card=recording.card, curves=recording.curves)
@@ -150,7 +155,7 @@ class Opening:
         from logger.demo import HALL, open_visit, simulated_machine
         from logger.desktop.live import Live
 
-        folder = fresh_session_folder("demo")
+        folder = self._folder("demo")
         visit = HALL.visits[0]
         address, _ = self._stack.enter_context(simulated_machine(HALL.name, visit.phase, speed=1.0))
         recording = open_visit(HALL, visit, address, folder, live=True)
@@ -167,9 +172,12 @@ class Opening:
         if not plan.refrigerant:
             raise CommandError("Say first which refrigerant is in the machine.")
         sheet = declare(refrigerant=plan.refrigerant, mode=plan.mode, fluid=plan.fluid)
-        visit = TypingVisit(sheet, fresh_session_folder("typed"), self.preset)
+        visit = TypingVisit(sheet, self._folder("typed"), self.preset)
         self._finding.scan.stop(STOP_S)
         self.opened = visit
+
+    def _folder(self, what: str) -> Path:
+        return self._out or fresh_session_folder(what)
 
     def _run(self, busy: str, work: Callable[[], None]) -> None:
         self._busy = busy
@@ -215,7 +223,7 @@ class Opening:
         """Do nothing: nothing is recorded."""
 
 
-def _visit_words(folder: str) -> str:
+def visit_words(folder: str) -> str:
     """Say what was recorded in a visit whose set-up can be used again; empty where it cannot be."""
     if not _folder_words(folder):
         return ""

@@ -50,14 +50,28 @@ def run_review(session: str, *, units: str, look: str, card: str, other: str = "
     return _tell_end(_show(review, look, page, paperwork=Paperwork(review.folder, other, preset, card)))
 
 
-def run_opening(*, units: str, look: str) -> int:
-    """Open the window with nothing named: set a visit up, look at the last session, or at the demo hall."""
+def run_opening(*, units: str, look: str, card: str = "", out: Path | None = None) -> int:
+    """Open the window with nothing named: set a visit up, look at the last session, or at the demo hall.
+
+    Parameters
+    ----------
+    card, out
+        The unit card of the visit, and the folder of its session; blank and None where they are not named.
+
+    Raises
+    ------
+    CommandError
+        If the card cannot be read.
+    """
     from logger.desktop.opening import Opening
 
     need_window()
+    card_text = read_card(card) if card else ""
+    read_unit_card(card_text, card)
     with ExitStack() as stack:
         stack.enter_context(logging_to(log_file()))
-        opening = Opening(cast(PresetName, units or "si"), remembered(), stack)
+        preset = cast(PresetName, units or "si")
+        opening = Opening(preset, remembered(), stack, card_text=card_text, out=out)
         shown = _show(opening, look, view="devices")
     return _tell_end(shown)
 
@@ -77,7 +91,14 @@ def run_demo(story: str, out: Path, *, units: str, look: str) -> int:
 
 
 def run_setup(
-    path: Path, out: Path, *, units: str, look: str, watch: str | None = None, status: str = ""
+    path: Path,
+    out: Path,
+    *,
+    units: str,
+    look: str,
+    card: str = "",
+    watch: str | None = None,
+    status: str = "",
 ) -> int:
     """Open the window on the devices of a set-up and record them into ``out``, as ``evenrun record`` does.
 
@@ -85,6 +106,8 @@ def run_setup(
     ----------
     path, out
         The set-up, and the folder of the new session.
+    card
+        Unit card instead of the one that the set-up names.
     watch
         Options of a watch over night, a file or blank; None stores every reading.
     status
@@ -98,12 +121,14 @@ def run_setup(
     need_window()
     setup, text = load_setup(path)
     kept = None if watch is None else Watch(load_watch(watch))
+    card_text = read_card(card) if card else ""
+    read_unit_card(card_text, card)  # refused before anything is made
     if status:
         begin_status(Path(status))
     preset = cast(PresetName, units or "si")
     with ExitStack() as stack:
         stack.enter_context(logging_to(log_file()))
-        recording = open_recording(setup, text, out, beside=path.parent)
+        recording = open_recording(setup, text, out, beside=path.parent, card_text=card_text)
         recording.engine.watch = kept
         if status:
             stack.enter_context(StatusFile(Path(status), recording.engine, recording.folder))
@@ -228,20 +253,25 @@ def _show(
 
 def _another_visit(window: Window, stack: ExitStack) -> Source:
     """Begin to set up a visit from another session; what was recorded until now is remembered."""
-    from logger.desktop.opening import Opening
+    from logger.desktop.opening import Opening, visit_words
 
     remember_of(window.source, sounds_on=window.sounds.on)
-    return Opening(window.source.present().preset, remembered(), stack)
+    folder = str(getattr(window.source, "folder", ""))
+    again = {"last_visit": folder} if visit_words(folder) else {}
+    settings = msgspec.structs.replace(remembered(), **again)
+    return Opening(window.source.present().preset, settings, stack)
 
 
 def close_source(source: Source) -> None:
     """Let a recording, or what was about to become one, end properly."""
-    if isinstance(source, Live):
-        source.stop("the window was closed")
-        source.join(CLOSE_S)
     close = getattr(source, "close", None)
     if close is not None:
         close()
+    made = getattr(source, "opened", None) or source
+    if made.recording:
+        made.stop("the window was closed")
+    if isinstance(made, Live):
+        made.join(CLOSE_S)
 
 
 def remember_of(source: Source, *, sounds_on: bool) -> None:

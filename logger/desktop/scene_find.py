@@ -93,7 +93,7 @@ def _around(sheet: Sheet, page: FindPage) -> None:
     more = Offer("more", "visit turn", f"page {at + 1} of {pages}") if pages > 1 else None
     keys = [Offer("look again", "visit again", "for eight seconds"), more]
     if page.again:
-        keys[1:1] = [Offer("as last time", "visit before", page.again)]
+        keys[1:1] = [Offer("as before", "visit before", page.again)]
     wide = (_WIDE - 16) / 3
     for number, one in enumerate(keys):
         if one is not None:

@@ -41,7 +41,7 @@ def typed_scene(present: Present, page: TypedPage | None) -> Scene:
     if page is None:
         line = StateLine("reading", "NO TYPED VISIT", "rows typed by hand make a session of their own")
         top_line(sheet, present, line)
-        told = "begin one: evenrun desktop --typed R410A"
+        told = "begin one with plain gauges on Devices, or: evenrun desktop --typed R410A"
         sheet.add(Text(16, 150, told, 18, role=Role.SECOND))
         bottom_bar(sheet, present, "typed")
         return sheet.scene("typed", present.preset)

@@ -79,6 +79,8 @@ def _state(present: Present) -> StateLine:
     newest = present.newest
     if newest is None and present.kind == "review":
         return StateLine("reading", "NO READINGS in this session", "evenrun verify says what its files hold")
+    if newest is None and present.kind == "idle":
+        return StateLine("waiting", "NOTHING RECORDED yet", "set a visit up on Devices, or type a value")
     if newest is None:
         return StateLine("waiting", "WAITING for the first reading", "open Devices, or type a value")
     judgement = newest.judgement

@@ -7,6 +7,7 @@ import time
 from collections.abc import AsyncGenerator, Callable, Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
 from PySide6.QtCore import QEvent, QPointF, Qt
@@ -16,18 +17,20 @@ from PySide6.QtWidgets import QApplication
 from drivers.base import Found
 from drivers.discover import Trouble, discover
 from drivers.registry import Context
-from logger.desktop.adopting import home_words
+from logger.desktop.adopting import home_words, where_told
 from logger.desktop.live import Live
 from logger.desktop.opening import Opening
-from logger.desktop.remembered import Remembered
+from logger.desktop.remembered import Remembered, remembered
 from logger.desktop.review import Review
-from logger.desktop.running import close_source
+from logger.desktop.running import _another_visit, close_source, demo_card
 from logger.desktop.typing_visit import TypingVisit
 from logger.desktop.window import AGAIN_S, Window
+from logger.replay import open_session
 from logger.scanning import Look
 from logger.session import Session
 from tests.logger.desktop.line_probe import line_probe
 from tests.logger.desktop.test_window import Staged
+from tests.logger.hall_sessions import AS_FOUND, hall_session
 
 pytestmark = pytest.mark.usefixtures("own_folders")
 SURE_S = 120.0
@@ -48,11 +51,11 @@ def probe_set(address: str, *profiles: str) -> Found:
 
 
 @contextmanager
-def opened(look: Look, settings: Remembered | None = None) -> Iterator[Window]:
+def opened(look: Look, settings: Remembered | None = None, **more: Any) -> Iterator[Window]:
     """Open the window on nothing; what it shows at the end is closed properly."""
     with ExitStack() as stack:
         window = Window(
-            Opening("si", settings or Remembered(), stack, look=look, seconds=1.0), view="devices"
+            Opening("si", settings or Remembered(), stack, look=look, seconds=1.0, **more), view="devices"
         )
         window.show()
         try:
@@ -94,7 +97,7 @@ def until(window: Window, true: Callable[[], bool]) -> None:
 def test_a_visit_is_set_up_and_recorded_in_five_steps(application: QApplication, own_folders: Path) -> None:
     with line_probe(every_s=0.1, step_s=0.1) as address:
         with opened(around(probe_set(address, "simulated_machine"))) as window:  # one: open it
-            until(window, lambda: "fits simulated_machine" in words(window))
+            until(window, lambda: "network · fits simulated_machine · seen 0:" in words(window))
             touch(window, "visit take 0")  # two
             touch(window, "visit refrigerant R410A")  # three
             touch(window, "visit mode heating")  # four
@@ -108,7 +111,10 @@ def test_a_visit_is_set_up_and_recorded_in_five_steps(application: QApplication,
             until(window, lambda: (n := live.present().newest) is not None and n.rows > 0)
             until(window, lambda: live.present().value("superheat") == pytest.approx(3.4, abs=3.0))
             assert window.scene.view == "levels"
-            assert f"recorded in {home_words(str(live.folder))}" in words(window)
+            assert where_told(live) == f"recorded in {home_words(str(live.folder))}"
+            window.show_view("session")
+            window.redraw()
+            assert f"recorded in {live.folder}" in words(window)
             window.show_view("devices")
             window.redraw()
             touch(window, "join")
@@ -142,6 +148,58 @@ def test_a_visit_is_set_up_and_recorded_in_five_steps(application: QApplication,
             touch(window, "visit last")
             until(window, lambda: isinstance(window.source, Review))
             assert window.scene.view == "levels"
+            window.show_view("devices")
+            window.redraw()
+            with ExitStack() as stack:
+                window.new_visit = lambda: _another_visit(window, stack)
+                touch(window, "visit new")
+                assert "1 device, R410A" in words(window), "the devices of the session that was looked at"
+
+
+def test_a_recording_that_begins_while_the_window_closes_is_closed_whole(
+    application: QApplication, own_folders: Path
+) -> None:
+    with line_probe() as address, opened(around(probe_set(address, "simulated_machine"))) as window:
+        until(window, lambda: "fits" in words(window))
+        touch(window, "visit take 0")
+        touch(window, "visit start")
+        opening = window.source
+        close_source(opening)  # before the window has turned to the recording
+        assert isinstance(opening, Opening)
+        live = opening.opened
+        assert isinstance(live, Live)
+        assert live.finished
+        window.source = live
+    (folder,) = (own_folders / "sessions").iterdir()
+    assert Session.open(folder).state.value == "closed"
+
+
+def test_a_visit_begins_from_a_session_without_devices_of_its_own(
+    application: QApplication, tmp_path: Path
+) -> None:
+    folder = hall_session(tmp_path / "hall", AS_FOUND, seconds=60)
+    window = Window(Review.open(open_session(str(folder)), "si"), view="devices")
+    with ExitStack() as stack:
+        window.new_visit = lambda: _another_visit(window, stack)
+        touch(window, "visit new")
+        assert isinstance(window.source, Opening)
+        assert remembered().last_session == str(folder)
+        assert "as before" not in words(window), "it names no device that could be read"
+        close_source(window.source)
+    window.close()
+
+
+def test_a_card_and_a_place_that_were_named_count(application: QApplication, tmp_path: Path) -> None:
+    card, out = Path(demo_card("hall")).read_text("utf-8"), tmp_path / "named"
+    with line_probe() as address, opened(
+        around(probe_set(address, "simulated_machine")), card_text=card, out=out
+    ) as window:  # fmt: skip
+        until(window, lambda: "fits" in words(window))
+        touch(window, "visit take 0")
+        touch(window, "visit start")
+        until(window, lambda: isinstance(window.source, Live))
+        assert getattr(window.source, "card", None) is not None
+    assert Session.open(out).header.unit_card == card
 
 
 def test_with_no_device_and_no_radio_it_says_what_to_do(application: QApplication) -> None:
@@ -285,8 +343,13 @@ def test_from_the_demonstration_a_second_touch_ends_it_and_begins_a_visit(applic
         touch(window, "visit new")
         assert "close once more" in words(window)
         assert not source.finished
-        until(window, lambda: time.monotonic() - window._asked > AGAIN_S[0])
-        touch(window, "visit new")
+
+        def ended() -> bool:
+            if time.monotonic() - window._asked > AGAIN_S[0] and not source.finished:
+                touch(window, "visit new")  # asked anew where it comes too late
+            return source.finished
+
+        until(window, ended)
         assert source.asked == ["stop stopped by the person"]
         until(window, lambda: isinstance(window.source, Opening))
         until(window, lambda: "NO DEVICE found" in words(window))

@@ -15,6 +15,7 @@ from drivers.discover import Trouble
 from drivers.registry import Context
 from logger.__main__ import main
 from logger.desktop import remembered
+from logger.desktop.adopting import where_told
 from logger.desktop.live import Live
 from logger.desktop.window import AGAIN_S, Window
 from logger.session import Session
@@ -121,6 +122,7 @@ def test_a_set_up_is_recorded_in_the_window_and_closing_asks_first(
         ('refrigerant = "R410"', "R410A"),
         ('[[device]]\nname = "a"\nprofile = "no-such"', "no shipped profile 'no-such'"),
         ('card = "none.toml"', "There is no unit card"),
+        ("", "There is no unit card none.toml"),
     ],
 )
 def test_a_bad_set_up_is_one_sentence_and_leaves_nothing_behind(
@@ -128,7 +130,8 @@ def test_a_bad_set_up_is_one_sentence_and_leaves_nothing_behind(
 ) -> None:
     setup = tmp_path / "setup.toml"
     setup.write_text(text, "utf-8")
-    assert main(["desktop", "--setup", str(setup), "--out", str(tmp_path / "visit")]) in (3, 4)
+    more = [] if text else ["--card", "none.toml"]
+    assert main(["desktop", "--setup", str(setup), "--out", str(tmp_path / "visit"), *more]) in (3, 4)
     said = capsys.readouterr().err
     assert told in said
     assert said.count("\n") == 1
@@ -140,7 +143,9 @@ def test_a_bad_set_up_is_one_sentence_and_leaves_nothing_behind(
     [
         (["SESSION", "--setup", "a.toml"], "several things to open"),
         (["--typed", "R410A", "--setup", "a.toml"], "several things to open"),
-        (["--watch"], "name its set-up with --setup"),
+        (["--watch"], "--watch goes with --setup"),
+        (["--setup", "a.toml", "--mode", "heating"], "--mode goes with --typed"),
+        (["--setup", "a.toml", "--with", "B"], "--with goes with a SESSION"),
     ],
 )
 def test_what_does_not_go_together_is_told(
@@ -176,13 +181,11 @@ def test_with_nothing_named_the_demo_hall_is_one_touch_away_and_says_where_it_is
                 assert any(text.text == "a simulated machine" for text in window.scene.texts)
                 window.act("visit demo")
             return False
-        told.extend(
-            text.text for text in window.scene.texts if "a simulated machine, recorded in" in text.text
-        )
         if window.source.present().newest is None:
             return False
         window.show_view("session")
         window.redraw()
+        told.append(where_told(window.source))
         told.extend(text.text for text in window.scene.texts if "recorded in" in text.text)
         window.end_recording()
         return True
@@ -193,7 +196,7 @@ def test_with_nothing_named_the_demo_hall_is_one_touch_away_and_says_where_it_is
     assert not troubles, troubles
     assert status == 0
     (session,) = (own_folders / "sessions").iterdir()
-    assert any(line.startswith("a simulated machine, recorded in") for line in told)
+    assert told[0].startswith("a simulated machine, recorded in")
     assert f"recorded in {session}" in told
     assert f"Session: {session}" in capfd.readouterr().out
     assert Session.open(session).state.value == "closed"

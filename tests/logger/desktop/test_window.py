@@ -281,6 +281,7 @@ def test_a_live_machine_is_recorded_marked_and_closed_whole(
 def test_the_window_does_not_load_the_property_library() -> None:
     code = (
         "import sys; import logger.desktop.running, logger.desktop.window, logger.desktop.staged;"
+        "import logger.desktop.opening;"
         "from logger.desktop.staged import stage; stage('as-found');"
         "bad = [m for m in ('CoolProp', 'pyqtgraph', 'pandas') if m in sys.modules]; print(bad);"
         "sys.exit(bool(bad))"
