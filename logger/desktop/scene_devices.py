@@ -35,7 +35,8 @@ if TYPE_CHECKING:
     from logger.engine import Link
 
 _LEFT, _CHANNEL_X, _POINT_X, _POINTS_LEFT, _RIGHT = 16.0, 456.0, 774.0, 792.0, 1264.0
-_TOP, _BOTTOM = 130.0, 590.0
+_TOP, _BOTTOM = 130.0, 682.0
+_MATCH = Rect(_LEFT, 626.0, 180.0, 76.0)
 KEYS_ON_PAGE = 14
 _WORDS = {
     LinkState.SEARCHING: "searching", LinkState.CONNECTING: "connecting", LinkState.LIVE: "live",
@@ -164,10 +165,9 @@ def _table(sheet: Sheet, present: Present) -> None:
     _points(sheet, present, places)
     told = "touch here to join a channel to a measuring point"
     if present.channels:
-        sheet.add(Text(_LEFT, 610, told, 16, role=Role.SECOND))
-        sheet.targets.append(Target(Rect(_LEFT, 100, 528, 516), "join"))
-        match = Offer("match or zero", "match", "probes in one cup, gauges to the air")
-        key(sheet, Rect(_LEFT, 624, 340, 76), match)
+        sheet.add(Text(_beside(700.0), 700, told, 16, role=Role.SECOND))
+        sheet.targets.append(Target(Rect(_LEFT, 100, 528, 606), "join"))
+        key(sheet, _MATCH, Offer("match or zero", "match", "probes, gauges"))
 
 
 def _channels(sheet: Sheet, present: Present) -> dict[str, float]:
@@ -183,22 +183,23 @@ def _channels(sheet: Sheet, present: Present) -> dict[str, float]:
     pitch = min(24.0, (_BOTTOM - _TOP) / max(count, 1))
     # Below the least pitch the rest is told as a number; joining offers every channel, page by page.
     pitch = max(pitch, 20.0)
+    bottom = _BOTTOM + 1 if count * pitch <= _BOTTOM - _TOP + 1 else _BOTTOM - pitch
     places: dict[str, float] = {}
     y = _TOP
     left_out = 0
     for name in names:
         channels = [c for c in present.channels if c.partition("/")[0] == name]
-        if y + pitch > _BOTTOM:
+        if y + pitch > bottom:
             left_out += 1 + len(channels)
             continue
         _device(sheet, present, name, links.get(name), y, pitch)
         y += pitch
         for channel in channels:
-            if y + pitch > _BOTTOM + pitch:
+            if y + pitch > bottom:
                 left_out += 1
                 continue
             middle = y + pitch / 2
-            label = fitting(channel_words(present, channel), 16, 400)
+            label = fitting(channel_words(present, channel), 16, 440 - max(_beside(y + pitch), 40))
             sheet.add(Text(440, middle + 6, label, 16, align=Align.RIGHT))
             sheet.add(_dot(_CHANNEL_X, middle))
             places[channel] = middle
@@ -214,9 +215,10 @@ def _dot(x: float, y: float) -> Path:
 
 
 def _device(sheet: Sheet, present: Present, name: str, link: Link | None, y: float, pitch: float) -> None:
-    sheet.add(Box(Rect(_LEFT, y, 528, min(pitch, 22)), Role.PANEL))
+    left = _beside(y + pitch)
+    sheet.add(Box(Rect(left, y, _LEFT + 528 - left, min(pitch, 22)), Role.PANEL))
     event = link.event if link is not None else None
-    room = 528.0 - 16
+    room = 528.0 - left
     if event is not None and event.state not in _WELL:
         words = _stored_words(present, event) if present.kind == "review" else _WORDS[event.state]
         if event.state is LinkState.WAITING and event.attempt and present.kind != "review":
@@ -234,7 +236,12 @@ def _device(sheet: Sheet, present: Present, name: str, link: Link | None, y: flo
         sheet.add(Text(_LEFT + 520, y + 17, words, 16, role=Role.SECOND, align=Align.RIGHT, on=Role.PANEL))
         room -= text_width(words, 16) + 12
     shown = fitting(name, 16, room, bold=True)
-    sheet.add(Text(_LEFT + 8, y + 17, shown, 16, True, on=Role.PANEL))
+    sheet.add(Text(left + 8, y + 17, shown, 16, True, on=Role.PANEL))
+
+
+def _beside(y: float) -> float:
+    """Give where a line that ends at a height may begin: beside the key at the foot of the column."""
+    return _LEFT if y < _MATCH.y - 4 else _MATCH.right + 12
 
 
 def _stored_words(present: Present, event: LinkEvent | None) -> str:
