@@ -48,7 +48,7 @@ def cup_troubles(cup: Cup, middle: float) -> Iterable[Trouble]:
     cup
         As it stands.
     middle
-        Median of the probes' means, without offsets [K].
+        Median of the probes' means, offsets that hold already added [K].
     """
     probes = cup.probes
     least = 1 if cup.reference == ICE else 2

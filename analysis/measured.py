@@ -176,6 +176,25 @@ def _promised(held: Settings, channel: Channel) -> _Promised:
     )
 
 
+def common_error(held: Settings, channel: Channel) -> tuple[str, float]:
+    """Give the calibration or cup that a channel shares an error with others of, and its size [SI, k = 1].
+
+    Examples
+    --------
+    >>> from analysis.measure import Specification
+    >>> good = Specification(shared=0.36)
+    >>> probe = Channel("a", Quantity.TEMPERATURE, "degF", uncertainty=good, calibration="bath")
+    >>> name, u = common_error(Settings(), probe)
+    >>> name, round(u, 3)
+    ('bath', 0.1)
+    """
+    promised = _promised(held, channel)
+    if not promised.calibration or not promised.common > 0.0:
+        return "", 0.0
+    to_si = abs(held.scale.get(channel.id, 1.0)) * channel.si_unit.factor
+    return promised.calibration, promised.common * to_si
+
+
 def _since(held: Settings, name: str) -> int:
     """Moment from which a point's channel counts; what feeds it from the start has always counted."""
     since = held.assigned_us.get(name, 0)

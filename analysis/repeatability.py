@@ -6,7 +6,10 @@ Formula (GUM, JCGM 100:2008, 5.2.2 with fully correlated inputs), for ``d = f(x_
           + sum_i [(c_i,left u_rep,i)^2 + (c_i,found u_rep,i)^2]
           + sum_i  (c_i,left u_i,left - c_i,found u_i,found)^2        the same probe in the same place
           + sum_i [(c_i,left u_i,left)^2 + (c_i,found u_i,found)^2]   another probe
+          + sum over calibrations g of (sum_i in g  c_i u_shared,i)^2
 
+Of another probe the part that it shares with others of its calibration or of its cup goes into the last line,
+with its sign, and not into the one before: a difference of two probes of one cup does not carry it.
 The third line vanishes where the instrument errs by a fixed amount; an error in proportion to the reading
 remains in proportion to the change. ``u_rep`` is how well an instrument repeats when it is put on again.
 """
@@ -24,6 +27,7 @@ from analysis.circumstances import Circumstances
 from analysis.derived import BY_SYMBOL
 from analysis.elementwise import FloatArray
 from analysis.measure import Channel
+from analysis.measured import common_error
 from analysis.points import POINTS
 from analysis.settings import Settings
 from analysis.uncertainty import propagate
@@ -139,14 +143,20 @@ def uncertainty_of_change(
     shared: list[dict[int, FloatArray]] = []
     for i, (name, u_found) in enumerate(zip(a.names, a.instrument, strict=True)):
         j = b.names.index(name) if name in b.names else -1
-        if j >= 0 and same_probe.get(name, name.startswith(_PARAMETER)):
-            if math.isfinite(u_found) and math.isfinite(b.instrument[j]):
-                shared.append({i: np.array([u_found]), n + j: np.array([b.instrument[j]])})
-        else:
-            independent[i] = math.hypot(independent[i], u_found)
-    for j, (name, u_left) in enumerate(zip(b.names, b.instrument, strict=True)):
-        if not (name in a.names and same_probe.get(name, name.startswith(_PARAMETER))):
-            independent[n + j] = math.hypot(independent[n + j], u_left)
+        alike = j >= 0 and same_probe.get(name, name.startswith(_PARAMETER))
+        if alike and math.isfinite(u_found) and math.isfinite(b.instrument[j]):
+            shared.append({i: np.array([u_found]), n + j: np.array([b.instrument[j]])})
+    together: dict[str, dict[int, FloatArray]] = {}
+    for begin, one, other in ((0, a, b), (n, b, a)):
+        for i, name in enumerate(one.names):
+            if name in other.names and same_probe.get(name, name.startswith(_PARAMETER)):
+                continue
+            calibration, common = one.common[i]
+            own = math.sqrt(max(one.instrument[i] ** 2 - common**2, 0.0))
+            independent[begin + i] = math.hypot(independent[begin + i], own)
+            if calibration:
+                together.setdefault(calibration, {})[begin + i] = np.array([common])
+    shared += together.values()
     arrays = [np.array([value]) for value in (*a.values, *b.values)]
     _, u = propagate(difference, arrays, [np.array([part]) for part in independent], shared)
     return math.sqrt(a.of_mean + b.of_mean + float(u[0]) ** 2)
@@ -163,6 +173,8 @@ class _Inputs:
     values: tuple[float, ...]
     repeat: tuple[float, ...]
     instrument: tuple[float, ...]
+    common: tuple[tuple[str, float], ...]
+    """Of each input the calibration or cup, and the error that it shares with others of that."""
     function: Callable[..., FloatArray]
     of_mean: float
     """Variance of the mean over rows that depend on each other."""
@@ -176,7 +188,7 @@ class _Inputs:
         if symbol in POINTS:
             return cls(
                 (symbol,), (mean.value,), (_repeat(symbol, stretch, side),), (instrument_part(mean),),
-                np.asarray, of_mean,
+                (_common(symbol, stretch, side),), np.asarray, of_mean,
             )  # fmt: skip
         row, points = BY_SYMBOL[symbol], stretch.inputs[symbol]
         known = dataclasses.replace(side.circumstances(stretch.settings), fed_by=points)
@@ -190,9 +202,16 @@ class _Inputs:
             (*(stretch.points[name].value for name in points), *(value for value, _ in parameters)),
             (*(_repeat(name, stretch, side) for name in points), *(0.0 for _ in parameters)),
             (*(instrument_part(stretch.points[name]) for name in points), *(u for _, u in parameters)),
+            (*(_common(name, stretch, side) for name in points), *(("", 0.0) for _ in parameters)),
             function,
             of_mean,
         )
+
+
+def _common(name: str, stretch: Stretch, side: Side) -> tuple[str, float]:
+    """Give calibration or cup of a point's probe, and the error that it shares (k = 1)."""
+    channel = side.channels.get(stretch.settings.channel_of.get(name, ""))
+    return ("", 0.0) if channel is None else common_error(stretch.settings, channel)
 
 
 def _repeat(name: str, stretch: Stretch, side: Side) -> float:

@@ -27,11 +27,12 @@ from logger.errors import DONE, NOT_AVAILABLE, CommandError, NotAvailableError
 from logger.log_setup import log_file, logging_to
 from logger.recording_end import say_silent, tell_warnings
 from logger.replay import open_session
-from logger.session_card import read_card
+from logger.session_card import card_of, read_card
 from logger.setup_file import load_setup
 from logger.status_file import StatusFile, begin_status
 from logger.watch import Watch
 from logger.watch_file import load_watch
+from logger.written_file import read_written
 
 if TYPE_CHECKING:
     from logger.desktop.window import Window
@@ -66,8 +67,7 @@ def run_opening(*, units: str, look: str, card: str = "", out: Path | None = Non
     from logger.desktop.opening import Opening
 
     need_window()
-    card_text = read_card(card) if card else ""
-    read_unit_card(card_text, card)
+    card_text = _card_text(card)
     with ExitStack() as stack:
         stack.enter_context(logging_to(log_file()))
         preset = cast(PresetName, units or "si")
@@ -121,8 +121,7 @@ def run_setup(
     need_window()
     setup, text = load_setup(path)
     kept = None if watch is None else Watch(load_watch(watch))
-    card_text = read_card(card) if card else ""
-    read_unit_card(card_text, card)  # refused before anything is made
+    card_text = _card_text(card)  # refused before anything is made
     if status:
         begin_status(Path(status))
     preset = cast(PresetName, units or "si")
@@ -135,6 +134,15 @@ def run_setup(
         live = Live(recording, preset, card=recording.card, curves=recording.curves)
         shown = _show(live, look, paperwork=Paperwork(recording.folder, "", preset, growing=True))
     return _tell_end(shown) or say_silent(list(recording.engine.links.values()))
+
+
+def _card_text(path: str) -> str:
+    """Give the text of a unit card that can be read; blank where none is named."""
+    if not path:
+        return ""
+    text = read_written(Path(path), "unit card")
+    card_of(text, path)
+    return text
 
 
 def _tell_end(shown: Source) -> int:

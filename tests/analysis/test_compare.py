@@ -13,8 +13,9 @@ import pytest
 
 from analysis.circumstances import Circumstances, RatedCoil
 from analysis.compare import Compared, Verdict, compare
+from analysis.correction import CupMatch
 from analysis.derived import BY_SYMBOL
-from analysis.fairness import Alike
+from analysis.fairness import Alike, same_probes
 from analysis.liquids import Liquid
 from analysis.measure import Channel, Specification
 from analysis.measured import Column
@@ -97,6 +98,35 @@ def test_outcomes_change_and_never_make_a_pair_unfair() -> None:
     assert told["source_flow"] is Verdict.CHANGED
     assert told["suction_temperature"] is Verdict.CHANGED
     assert told["supply_voltage"] is Verdict.NOT_SHOWN
+
+
+@pytest.mark.parametrize("symbol", ["source_delta_t", "source_entering_temperature"])
+def test_a_match_in_each_session_leaves_only_what_its_probes_do_not_share(symbol: str) -> None:
+    """The probes were matched anew in between: a drop of the water keeps their own errors alone."""
+    ids = {"source_entering_temperature": "w/in", "source_leaving_temperature": "w/out"}
+    wide = Specification(fixed=1.0)
+    channels = {n: Channel(n, Quantity.TEMPERATURE, "degC", uncertainty=wide) for n in ids.values()}
+
+    def matched(cup: str, own: float = 0.03, shared: float = 0.4) -> tuple[Stretch, Side]:
+        match = CupMatch(277.15, own, shared, 0.0, cup)
+        held = Settings(channel_of=ids, mode="heating", matched=dict.fromkeys(ids.values(), match))
+        points = {name: Mean(277.15, math.hypot(own, shared), 0.0, 600, 0.0) for name in ids}
+        derived = {"source_delta_t": Mean(0.0, own * math.sqrt(2.0), 0.0, 600, 0.0)}
+        made = Stretch(0, 600_000_000, True, held, points, derived, {"source_delta_t": tuple(ids)}, {})
+        return made, side(made, channels=channels)
+
+    (found, side_found), (left, side_left) = matched("one"), matched("two")
+    same = same_probes(found, left, channels, channels)
+    assert not any(same.values())
+    u = uncertainty_of_change(symbol, found, left, side_found, side_left, same)
+    probes = 2 if symbol == "source_delta_t" else 1
+    remains = 0.0 if symbol == "source_delta_t" else 2.0 * 0.4**2
+    assert u == pytest.approx(math.sqrt(2 * probes * (0.03**2 + REPOSITION_K**2) + remains), rel=1e-6)
+    again, side_again = matched("one")
+    kept = same_probes(found, again, channels, channels)
+    assert all(kept.values())
+    u = uncertainty_of_change(symbol, found, again, side_found, side_again, kept)
+    assert u == pytest.approx(math.sqrt(2 * probes) * REPOSITION_K, rel=1e-6)
 
 
 def test_the_decoy_with_brine_at_nine_degrees_is_not_comparable() -> None:

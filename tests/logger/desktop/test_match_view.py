@@ -14,7 +14,9 @@ from PySide6.QtWidgets import QApplication
 from logger.app import open_recording
 from logger.desktop.audit import audit
 from logger.desktop.live import Live
+from logger.desktop.present import Present
 from logger.desktop.review import Review
+from logger.desktop.scene_devices import devices_scene
 from logger.desktop.sounds import Cue, Sounds
 from logger.desktop.window import Window
 from logger.replay import open_session
@@ -210,3 +212,13 @@ def test_a_stored_session_says_how_it_is_matched(application: QApplication, tmp_
     finally:
         window.close()
         window.deleteLater()
+
+
+@pytest.mark.parametrize("devices", [1, 6, 24])
+def test_the_key_on_the_devices_covers_no_channel(devices: int) -> None:
+    channels = tuple(f"device-with-a-long-name-{n % devices}/channel-with-a-long-name-{n}" for n in range(24))
+    scene = devices_scene(Present(channels=channels))
+    (target,) = (one for one in scene.targets if one.act == "match")
+    told = {text.text for text in scene.texts if min(text.box.overlap(target.rect)) > 0}
+    assert told == {"match or zero", "probes, gauges"}
+    assert not audit(scene)
