@@ -54,6 +54,8 @@ def run_review(session: str, *, units: str, look: str, card: str, other: str = "
 def run_opening(*, units: str, look: str, card: str = "", out: Path | None = None) -> int:
     """Open the window with nothing named: set a visit up, look at the last session, or at the demo hall.
 
+    The very first time, on a computer that remembers no session, it opens on the demo hall and says so.
+
     Parameters
     ----------
     card, out
@@ -71,8 +73,10 @@ def run_opening(*, units: str, look: str, card: str = "", out: Path | None = Non
     with ExitStack() as stack:
         stack.enter_context(logging_to(log_file()))
         preset = cast(PresetName, units or "si")
-        opening = Opening(preset, remembered(), stack, card_text=card_text, out=out)
-        shown = _show(opening, look, view="devices")
+        known = remembered()
+        opening = Opening(preset, known, stack, card_text=card_text, out=out)
+        first = not (known.last_session or card or out)
+        shown = _show(opening, look, view="devices", touched="visit demo" if first else "")
     return _tell_end(shown)
 
 
@@ -219,7 +223,7 @@ def need_window() -> None:
 
 def _show(
     source: Source, look: str, page: ComparePage | None = None, view: str = "levels",
-    paperwork: Paperwork | None = None,
+    paperwork: Paperwork | None = None, touched: str = "",
 ) -> Source:  # fmt: skip
     """Run the window until it is closed; gives what it showed last. A recording is always closed properly."""
     from PySide6.QtWidgets import QApplication
@@ -246,6 +250,8 @@ def _show(
     with stack:
         try:
             window.show()
+            if touched:
+                window.act(touched)
             application.exec()
         finally:
             for number, handler in before.items():

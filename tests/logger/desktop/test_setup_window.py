@@ -155,7 +155,9 @@ def test_what_does_not_go_together_is_told(
     assert told in capsys.readouterr().err
 
 
-def test_with_nothing_named_the_demo_hall_is_one_touch_away_and_says_where_it_is_kept(
+@pytest.mark.parametrize("first", [True, False])
+def test_with_nothing_named_the_demo_hall_opens_first_and_is_later_one_touch_away(
+    first: bool,
     application: QApplication,
     own_folders: Path,
     monkeypatch: pytest.MonkeyPatch,
@@ -177,7 +179,7 @@ def test_with_nothing_named_the_demo_hall_is_one_touch_away_and_says_where_it_is
 
     def step(window: Window) -> bool:
         if not isinstance(window.source, Live):
-            if window.source.present().kind == "idle" and not told:
+            if window.source.present().kind == "idle" and not told and not first:
                 assert any(text.text == "a simulated machine" for text in window.scene.texts)
                 window.act("visit demo")
             return False
@@ -190,6 +192,8 @@ def test_with_nothing_named_the_demo_hall_is_one_touch_away_and_says_where_it_is
         window.end_recording()
         return True
 
+    if not first:
+        remembered.remember(remembered.Remembered(last_session=str(own_folders / "gone")))
     timer, troubles = _driven(step)
     status = main(["desktop"])
     timer.stop()
