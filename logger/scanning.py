@@ -80,7 +80,7 @@ class Scan:
             self.looking, self.until_s, self.troubles = True, self.clock() + self._seconds, ()
             self._in_loop(lambda context: self._begin("look", self._looked(context)))
 
-    def listen(self, device: DeviceTable) -> None:
+    def hear(self, device: DeviceTable) -> None:
         """Listen to a device that was taken.
 
         Raises

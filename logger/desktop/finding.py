@@ -186,7 +186,7 @@ class Finding:
         """
         before = self.plan
         for device in plan.devices.values():
-            self.scan.listen(device)
+            self.scan.hear(device)
         for name in set(before.devices) - set(plan.devices):
             self.scan.leave(name)
         self.plan = replace(plan, card_text=before.card_text or plan.card_text)
@@ -216,7 +216,7 @@ class Finding:
 
     def _took(self, found: Found, profile: str) -> None:
         plan, device = self.plan.take(found, profile)
-        self.scan.listen(device)  # refused before it counts as taken
+        self.scan.hear(device)  # refused before it counts as taken
         self.plan = plan
 
     def _declare(self, kind: str, text: str) -> None:

@@ -172,6 +172,7 @@ def _channels(sheet: Sheet, present: Present) -> dict[str, float]:
     pitch = min(24.0, (bottom - _TOP) / max(count, 1))
     # Below the least pitch the rest is told as a number; joining offers every channel, page by page.
     pitch = max(pitch, 20.0)
+    bottom = bottom + 1 if count * pitch <= bottom - _TOP + 1 else bottom - pitch
     places: dict[str, float] = {}
     y = _TOP
     left_out = 0
@@ -183,7 +184,7 @@ def _channels(sheet: Sheet, present: Present) -> dict[str, float]:
         _device(sheet, present, name, links.get(name), y, pitch)
         y += pitch
         for channel in channels:
-            if y + pitch > bottom + pitch:
+            if y + pitch > bottom:
                 left_out += 1
                 continue
             middle = y + pitch / 2

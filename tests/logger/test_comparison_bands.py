@@ -68,6 +68,7 @@ def asked(pair: tuple[Path, Path], **more: object) -> argparse.Namespace:
         "units": "si",
         "phase_found": "",
         "phase_left": "",
+        "between": "",
     }
     return argparse.Namespace(**{**common, "json": False, "card": str(CARD_FILE), **more})
 

@@ -173,7 +173,7 @@ def test_the_command_writes_it_with_the_record_beside_the_session(
     out = tmp_path / "page.html"
     asked = argparse.Namespace(
         as_found=str(folder), as_left=None, reader="owner", out=str(out), units="us", visit="", card="",
-        paper="letter", phase_found="", phase_left="",
+        paper="letter", phase_found="", phase_left="", between="",
     )  # fmt: skip
     assert report.run(asked) == 0
     assert str(out) in capsys.readouterr().out

@@ -220,5 +220,5 @@ def test_the_key_on_the_devices_covers_no_channel(devices: int) -> None:
     scene = devices_scene(Present(channels=channels))
     (target,) = (one for one in scene.targets if one.act == "match")
     told = {text.text for text in scene.texts if min(text.box.overlap(target.rect)) > 0}
-    assert told == {"match or zero", "probes, gauges"}
+    assert told == {"match or zero", "in one cup, in open air"}
     assert not audit(scene)
