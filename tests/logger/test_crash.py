@@ -100,10 +100,10 @@ def test_a_killed_recording_with_its_end_torn_or_zeroed(tmp_path: Path) -> None:
 
 
 @pytest.mark.campaign
-def test_thirty_kills(tmp_path: Path) -> None:
+def test_a_hundred_kills(tmp_path: Path) -> None:
     seed = time.time_ns() & 0xFFFFFFFF
     dice = random.Random(seed)
-    kills = [kill_and_check(tmp_path / f"s{number}", dice) for number in range(30)]
+    kills = [kill_and_check(tmp_path / f"s{number}", dice) for number in range(100)]
     results = ROOT / "tests" / "campaign" / "results"
     results.mkdir(exist_ok=True)
     today = datetime.now(UTC).date().isoformat()
