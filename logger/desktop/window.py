@@ -15,10 +15,10 @@ from analysis.alarm_standing import ACKNOWLEDGED, shelve_text
 from logger.desktop.axis import Axis
 from logger.desktop.cues import CueWatch
 from logger.desktop.drawing import Choices, draw
-from logger.desktop.electrical_keys import VIEWS_WITH_KEYS, electrical_key
-from logger.desktop.event_clock import EventClock
+from logger.desktop.electrical_keys import VIEWS_WITH_KEYS
 from logger.desktop.frame_parts import SHELVE_FOR, SHELVED_MIN, VIEWS
 from logger.desktop.glider import Glider
+from logger.desktop.keyboard import Keyboard
 from logger.desktop.lanes import next_lane
 from logger.desktop.looks import LOOKS, NEXT_LOOK, LookName
 from logger.desktop.naming import Naming
@@ -32,7 +32,6 @@ from logger.desktop.session_desk import SessionDesk
 from logger.desktop.sounds import Sounds
 from logger.desktop.source import Source
 from logger.desktop.stand_ins import StandIns
-from logger.desktop.switch import REPEAT_S, Act, Switch
 
 if TYPE_CHECKING:
     from logger.desktop.electrical_visit import ElectricalVisit
@@ -54,8 +53,6 @@ LONG_TOUCH_S = 0.6
 NOTICE_S = 6.0
 PLAY = (0.0, 10.0, 60.0)
 """How fast a stored session is played, times real time."""
-STEP_S = 10.0
-"""By how much an arrow moves through a stored session."""
 
 
 class Window(QWidget):
@@ -88,20 +85,20 @@ class Window(QWidget):
         """Begins to set up another visit; None where that cannot be."""
         self._playing = 0.0
         self._redone = 0
-        self._ring = ""
+        self.ring = ""
+        """The act whose key Tab has reached."""
         self._electrical: ElectricalVisit | None = None
         self.sounds = sounds or Sounds(on=False)
         self._cues = CueWatch()
-        self._stamps = EventClock()
-        self._switches: dict[int, Switch] = {}
-        self._key_s: dict[str, float] = {}
-        self._naming: Naming | None = None
+        self._keyboard = Keyboard(self)
+        self.naming: Naming | None = None
+        """The mark that is being named."""
         self._stand_ins = StandIns(self, self.press)
         self.setWindowTitle("evenrun")
         self.setMinimumSize(640, 400)
         self.resize(1280, 800)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self._glider = Glider(self._paint_scene, self)
+        self._glider = Glider(self.paint_scene, self)
         self._timer = QTimer(self)
         self._timer.timeout.connect(self.pull)
         self._timer.start(PULL_MS)
@@ -117,8 +114,7 @@ class Window(QWidget):
         self._put_right()
         self._look_at_papers()
         now = time.monotonic()
-        for switch in self._switches.values():
-            self._switched(switch.due(now))
+        self._keyboard.due(now)
         present = self.source.present()
         if self.source.recording:
             cue = self._cues.step(present, now)
@@ -158,25 +154,25 @@ class Window(QWidget):
             asking = "closing the session: everything is kept"
         elif self.source.recording and now - self._asked < AGAIN_S[1]:
             asking = "still recording: close once more to end it; everything is kept"
-        elif self._naming is not None:
-            asking = self._naming.words
+        elif self.naming is not None:
+            asking = self.naming.words
         electrical = self.electrical if self.choices.view in VIEWS_WITH_KEYS else None
         present = replace(
             present,
             notice=notice or (electrical.notice if electrical is not None else "") or present.notice,
             asking=asking,
-            backdating=now - self._marked < BACK_DATE_S,
+            backdating=self.backdating,
             shelving=self._shelving,
         )
         self._keep_axis(present)
         self._present = present
         self._glider.send(present, self.axis, shown=self.choices.view == "levels")
-        self._paint_scene()
+        self.paint_scene()
 
-    def _paint_scene(self) -> None:
+    def paint_scene(self) -> None:
         """Draw the scene of what was read last."""
         present = self._present
-        source, typing = self.source, self._typing()
+        source, typing = self.source, self.typing()
         typed = typing.page if typing is not None else None
         report = self.paperwork.page if self.paperwork is not None else None
         with_keys = self.choices.view in VIEWS_WITH_KEYS
@@ -186,14 +182,19 @@ class Window(QWidget):
             self.electrical.page(present) if with_keys else None, getattr(source, "finding", None),
             self._matching.page() if self._matching and self.choices.view == "devices" else None,
         )  # fmt: skip
-        self.scene = with_ring(scene, self._ring)
-        self._stand_ins.follow(self.scene, self._ring)
+        self.scene = with_ring(scene, self.ring)
+        self._stand_ins.follow(self.scene, self.ring)
         self.update()
 
     @property
     def page(self) -> ComparePage | None:
         """What the compare view shows: the pair that was opened, or both ends of one session."""
         return (self.paperwork.comparison if self.paperwork is not None else None) or self._page
+
+    @property
+    def backdating(self) -> bool:
+        """Whether a mark was set so lately that it may be dated back."""
+        return time.monotonic() - self._marked < BACK_DATE_S
 
     def _session(self, present: Present) -> SessionPage | None:
         """Give what the session view shows; None where that is not the view, or nothing can be declared."""
@@ -219,7 +220,7 @@ class Window(QWidget):
         self._page, self.paperwork = None, paperwork_for(source)
         self._phase, self.axis, self._drawn, self._redone = None, None, (-1, 0.0), 0
         self._playing, self._electrical, self._matching = 0.0, None, None
-        self._closing, self._ring = False, ""
+        self._closing, self.ring = False, ""
         self.choices = Choices(view=view)
         if told := where_told(source):
             self.tell(told)
@@ -242,7 +243,7 @@ class Window(QWidget):
             self._matching = MatchDesk(self.source, self._present.preset, self.sounds)
         return self._matching
 
-    def _typing(self) -> TypingVisit | None:
+    def typing(self) -> TypingVisit | None:
         """Give the source where it is a typed visit."""
         return self.source if hasattr(self.source, "choose") else None  # type: ignore[return-value]
 
@@ -385,12 +386,12 @@ class Window(QWidget):
 
     def _begin_naming(self) -> None:
         marks = self.source.present().marks
-        self._naming = Naming(marks, len(marks) - 1) if marks else None
-        if self._naming is None:
+        self.naming = Naming(marks, len(marks) - 1) if marks else None
+        if self.naming is None:
             self.tell("there is no mark to name yet")
 
     def _type(self, name: str, rest: str) -> None:
-        typing = self._typing()
+        typing = self.typing()
         if typing is None:
             return
         if name == "typed":
@@ -407,7 +408,7 @@ class Window(QWidget):
     def show_view(self, view: str) -> None:
         """Go to another view."""
         self.choices = replace(self.choices, view=view, choosing=False, joining="", page=0)
-        self._ring = ""
+        self.ring = ""
         self._look_at_papers()
 
     def _look_at_papers(self) -> None:
@@ -436,7 +437,7 @@ class Window(QWidget):
 
     def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802
         """Take a touch; marks are taken at press-down."""
-        self._pressed, self._ring = time.monotonic(), ""
+        self._pressed, self.ring = time.monotonic(), ""
         scale, dx, dy = fit(self.width(), self.height())
         place = event.position()
         target = self.scene.target_at((place.x() - dx) / scale, (place.y() - dy) / scale)
@@ -454,87 +455,16 @@ class Window(QWidget):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
         """Take a key."""
-        if event.isAutoRepeat():
-            return
-        now = time.monotonic()
-        late = self._stamps.late_s(event.timestamp(), now)
-        if self._naming is not None:
-            self._name_key(event)
-            return
-        if self._ring_key(event.key()):
-            return
-        if self.choices.view == "typed" and self._typing() is not None and self._pad_key(event):
-            return
-        if self.choices.view in VIEWS_WITH_KEYS and (
-            act := electrical_key(event, typing=self.electrical.typing)
-        ):
-            self.act(act)
-            return
-        key = event.key()
-        if key == Qt.Key.Key_Left and time.monotonic() - self._marked < BACK_DATE_S:
-            self.act("back 5")
-        elif key in (Qt.Key.Key_Left, Qt.Key.Key_Right):
-            move = getattr(self.source, "move", None)
-            if move is not None:
-                move(STEP_S if key == Qt.Key.Key_Right else -STEP_S)
-                self.redraw()
-        elif key in _KEYS:
-            act = _KEYS[key]
-            # A foot switch may send any key; a bouncing one is pressed once.
-            pressed_s, before_s = now - late, self._key_s.get(act, -1e9)
-            self._key_s[act] = pressed_s
-            if pressed_s - before_s >= REPEAT_S or act not in _MARKING:
-                self.act(f"{act} {late:.6f}" if act in _MARKING else act)
-        elif Qt.Key.Key_1 <= key <= Qt.Key.Key_9 and key - Qt.Key.Key_1 < len(VIEWS):
-            self.act(f"view {VIEWS[key - Qt.Key.Key_1]}")
-        elif key not in _NO_SWITCH and not event.modifiers() & _COMMANDS:
-            switch = self._switches.setdefault(key, Switch())
-            self._switched(switch.press(now - late), late)
+        self._keyboard.pressed(event)
 
     def keyReleaseEvent(self, event: QKeyEvent) -> None:  # noqa: N802
-        """Take the end of a press of a foot switch."""
-        switch = self._switches.get(event.key())
-        if switch is not None and not event.isAutoRepeat():
-            now = time.monotonic()
-            self._switched(switch.release(now - self._stamps.late_s(event.timestamp(), now)))
-
-    def _switched(self, acts: list[Act], late_s: float = 0.0) -> None:
-        """Do what a foot switch asks for."""
-        for act in acts:
-            if act == "changed":
-                self.source.name("I changed")
-                self.redraw()
-            elif act == "mark":
-                self.act(f"mark {late_s:.6f}")
-            else:
-                self.act(act)
-
-    def _name_key(self, event: QKeyEvent) -> None:
-        """Give a key to the name that is being written."""
-        assert self._naming is not None, "asked for only while a mark is being named"
-        self._naming = self._naming.key(_WRITING.get(event.key(), event.text()))
-        if self._naming.done:
-            if self._naming.keep:
-                self.source.name(self._naming.text.strip(), self._naming.mark.t_us)
-            self._naming = None
-        self.redraw()
+        """Take the end of a press."""
+        self._keyboard.released(event)
 
     def focusNextPrevChild(self, next: bool) -> bool:  # noqa: N802 Qt's own name
         """Let Tab take the ring to the next key of the view."""
-        self._ring = next_act(self.scene, self._ring, 1 if next else -1)
-        self._paint_scene()
-        return True
-
-    def _ring_key(self, key: int) -> bool:
-        """Give Enter to the key inside the ring; Escape takes the ring away."""
-        if not self._ring or key not in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Escape):
-            return False
-        act = self._ring
-        if key == Qt.Key.Key_Escape or all(target.act != act for target in self.scene.targets):
-            self._ring = ""
-            self._paint_scene()
-            return key == Qt.Key.Key_Escape
-        self.press(act)
+        self.ring = next_act(self.scene, self.ring, 1 if next else -1)
+        self.paint_scene()
         return True
 
     def press(self, act: str) -> None:
@@ -543,17 +473,6 @@ class Window(QWidget):
             self.choose_gap()
         else:
             self.act(act)
-
-    def _pad_key(self, event: QKeyEvent) -> bool:
-        """Give a key to the pad of the typed view; views then change by the page keys only."""
-        named: dict[int, str] = {
-            Qt.Key.Key_Return: "keep", Qt.Key.Key_Enter: "keep", Qt.Key.Key_Backspace: "back"
-        }  # fmt: skip
-        key = named.get(event.key()) or event.text().replace(",", ".")
-        if key not in (*named.values(), *"0123456789.-"):
-            return False
-        self.act(f"key {key}")
-        return True
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
         """Close at once where nothing is recorded; else ask, then end the recording and keep everything."""
@@ -572,28 +491,3 @@ class Window(QWidget):
         """End the recording; the window closes when the session is closed on disk."""
         self._closing = True
         self.source.stop("stopped by the person")
-
-
-_KEYS: dict[int, str] = {
-    Qt.Key.Key_Space: "mark", Qt.Key.Key_Return: "mark", Qt.Key.Key_Enter: "mark",
-    Qt.Key.Key_Backspace: "undo", Qt.Key.Key_C: "changed", Qt.Key.Key_L: "looked",
-    Qt.Key.Key_PageDown: "next view", Qt.Key.Key_PageUp: "previous view", Qt.Key.Key_F: "far",
-    Qt.Key.Key_0: "far", Qt.Key.Key_T: "look", Qt.Key.Key_R: "refit", Qt.Key.Key_P: "play",
-    Qt.Key.Key_A: "alarm seen", Qt.Key.Key_W: "alarm wait",
-    Qt.Key.Key_N: "name", Qt.Key.Key_S: "silence",
-}  # fmt: skip
-_MARKING = ("mark", "changed", "looked")
-_COMMANDS = (
-    Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier | Qt.KeyboardModifier.MetaModifier
-)
-_NO_SWITCH = frozenset({
-    Qt.Key.Key_Shift, Qt.Key.Key_Control, Qt.Key.Key_Alt, Qt.Key.Key_AltGr, Qt.Key.Key_Meta,
-    Qt.Key.Key_CapsLock, Qt.Key.Key_NumLock, Qt.Key.Key_ScrollLock, Qt.Key.Key_Tab, Qt.Key.Key_Backtab,
-    Qt.Key.Key_Escape, Qt.Key.Key_Print, Qt.Key.Key_Menu, Qt.Key.Key_Up, Qt.Key.Key_Down,
-    Qt.Key.Key_unknown,
-})  # fmt: skip
-"""Keys that no foot switch sends, or that people touch without meaning a mark."""
-_WRITING: dict[int, str] = {
-    Qt.Key.Key_Return: "keep", Qt.Key.Key_Enter: "keep", Qt.Key.Key_Escape: "leave",
-    Qt.Key.Key_Backspace: "back", Qt.Key.Key_Up: "earlier", Qt.Key.Key_Down: "later",
-}  # fmt: skip

@@ -149,9 +149,9 @@ def test_gauges_are_zeroed_after_their_condition_and_by_keyboard_alone(bench: Be
     def go_to(act: str) -> None:
         for _ in range(30):
             bench.window.focusNextPrevChild(True)
-            if bench.window._ring == act:
+            if bench.window.ring == act:
                 break
-        assert bench.window._ring == act, keys
+        assert bench.window.ring == act, keys
         bench.press(Qt.Key.Key_Return)
 
     go_to("match zero")

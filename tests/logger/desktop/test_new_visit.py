@@ -322,9 +322,9 @@ def test_every_touch_of_the_page_is_there_for_the_keyboard(application: QApplica
         reached = set()
         for _ in acts:
             QApplication.sendEvent(window, QKeyEvent(tab))
-            reached.add(window._ring)
+            reached.add(window.ring)
         assert reached == acts
-        while window._ring != "visit refrigerant R32":
+        while window.ring != "visit refrigerant R32":
             QApplication.sendEvent(window, QKeyEvent(tab))
         enter = QKeyEvent(QEvent.Type.KeyPress, Qt.Key.Key_Return, Qt.KeyboardModifier.NoModifier)
         window.keyPressEvent(enter)

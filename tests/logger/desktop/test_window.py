@@ -381,14 +381,14 @@ def test_every_touch_can_be_reached_and_done_by_keyboard(window: Window, source:
         reached = set()
         for _ in range(len(acts)):
             QApplication.sendEvent(window, QKeyEvent(tab))
-            reached.add(window._ring)
+            reached.add(window.ring)
             assert any(getattr(item, "name", "") == "ring" for item in window.scene.items)
         assert reached == acts
     window.show_view("levels")
     window.redraw()
     for _ in window.scene.targets:
         QApplication.sendEvent(window, QKeyEvent(tab))
-        if window._ring == "undo":
+        if window.ring == "undo":
             break
     _press(window, Qt.Key.Key_Return)
     assert source.asked == ["undo"]
