@@ -63,6 +63,7 @@ class Journal:
         self._waiting: deque[_Work] = deque()
         self._waiting_bytes = self._unsynced_bytes = 0
         self._files: dict[str, AppendFile] = {}
+        self._finished: set[str] = set()
         self._written_rows = self._held_rows = self._dropped_rows = 0
         self._oldest_unsynced: float | None = None
         self._sync_s = self._longest_sync_s = 0.0
@@ -78,6 +79,14 @@ class Journal:
         """Name a file that rows will be appended to; it is made with its header if it is not there."""
         with self._change:
             self._files[name] = AppendFile(self._folder / name, header)
+
+    def finish(self, name: str) -> None:
+        """Say that nothing more comes for a file: it is let go of once all of it is durable.
+
+        A recording of weeks would otherwise hold a file of each hour open, and run into the system's limit.
+        """
+        with self._change:
+            self._finished.add(name)
 
     def append(self, name: str, chunk: bytes, rows: int = 1, *, always: bool = False) -> bool:
         """Hand over whole rows for a file; False if memory is full and they are counted as dropped.
@@ -255,7 +264,15 @@ class Journal:
             if not self._waiting:
                 self._hurry = False
             self._sync_refused = False
+            self._let_go()
             self._change.notify_all()
+
+    def _let_go(self) -> None:
+        """Close the files to which nothing more comes and which the disk has confirmed whole."""
+        awaited = {work.name for work in self._waiting}
+        for name in [name for name in self._finished - awaited if not self._files[name].dirty]:
+            self._finished.discard(name)
+            self._files.pop(name).close()
 
     def _fail(self, name: str, error: Exception) -> None:
         reason = reason_of(error) if isinstance(error, OSError) else f"an internal fault ({error!r})"

@@ -240,6 +240,7 @@ class SessionWriter:
         self._part += 1
         name = part_name(self._part)
         self._journal.open(name, READINGS_HEADER)
+        self._journal.finish(part_name(self._part - 1))
         self._descriptor = replace(self._descriptor, readings=(*self._descriptor.readings, name))
         self._journal.replace(DESCRIPTOR, self._descriptor.encode())
 

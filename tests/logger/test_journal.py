@@ -365,3 +365,45 @@ def test_a_disk_that_takes_rows_but_never_confirms_them(
     assert journal.stop()
     assert journal.trouble is None
     assert (tmp_path / "rows.csv").read_bytes().count(b"\n") == 1 + 1 + kept
+
+
+def test_a_recording_of_weeks_does_not_hold_a_file_for_every_hour(tmp_path: Path) -> None:
+    journal = Journal(tmp_path)
+    journal.start()
+    try:
+        for hour in range(60):
+            journal.open(f"hour-{hour}.csv", HEADER)
+            journal.append(f"hour-{hour}.csv", f"{hour},1\r\n".encode())
+            if hour:
+                journal.finish(f"hour-{hour - 1}.csv")
+            if hour % 10 == 9:
+                assert journal.sync(60.0)
+        assert journal.sync(60.0)
+        assert list(journal._files) == ["hour-59.csv"]
+    finally:
+        assert journal.stop(60.0)
+    for hour in range(60):
+        assert (tmp_path / f"hour-{hour}.csv").read_bytes() == HEADER + f"{hour},1\r\n".encode()
+
+
+def test_a_finished_hour_that_is_not_durable_yet_is_kept_until_it_is(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    refusing = [True]
+
+    def sync(handle: int) -> None:
+        if refusing[0]:
+            raise OSError(errno.EIO, os.strerror(errno.EIO))
+
+    monkeypatch.setattr(logger.append_file, "sync_file", sync)
+    journal = Journal(tmp_path, retry_s=0.01)
+    journal.start()
+    journal.open("one.csv", HEADER)
+    journal.append("one.csv", b"1,1\r\n")
+    journal.finish("one.csv")
+    assert not journal.sync(0.3)
+    assert list(journal._files) == ["one.csv"]
+    refusing[0] = False
+    assert journal.stop(60.0)
+    assert journal._files == {}
+    assert (tmp_path / "one.csv").read_bytes() == HEADER + b"1,1\r\n"
