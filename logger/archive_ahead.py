@@ -21,6 +21,9 @@ from logger.sorted_readings import SortedReadings
 _log = logging.getLogger(__name__)
 REST_S = 0.02
 """Pause after every batch of some ten thousand readings: recording comes first."""
+LEAST_READINGS = 6_000_000
+"""A session is prepared ahead from so many readings on: a smaller one is closed in about two seconds as it
+is, and a watch of days stays as small in memory as it began."""
 CONFIRM_S = 5.0
 """How long to wait for the disk to confirm a finished part before it is tried again."""
 
@@ -75,6 +78,7 @@ class ArchiveAhead:
     def __init__(self, folder: Path, confirmed: Callable[[float], bool]) -> None:
         self._folder = folder
         self._confirmed = confirmed
+        self._waiting: list[str] = []
         self._finished: queue.SimpleQueue[str | None] = queue.SimpleQueue()
         self._thread: threading.Thread | None = None
         self._prepared: Prepared | None = None
@@ -83,12 +87,17 @@ class ArchiveAhead:
         self.taken = 0
         """How many parts are prepared."""
 
-    def finished(self, part: str, descriptor: Descriptor) -> None:
-        """Say that nothing more will be added to a part."""
+    def finished(self, part: str, descriptor: Descriptor, readings: int) -> None:
+        """Say that nothing more will be added to a part, and how many readings there are so far."""
+        self._waiting.append(part)
+        if readings < LEAST_READINGS:
+            return
         if self._thread is None:
             self._thread = threading.Thread(target=self._run, args=(descriptor,), name="archive", daemon=True)
             self._thread.start()
-        self._finished.put(part)
+        for name in self._waiting:
+            self._finished.put(name)
+        self._waiting.clear()
 
     def end(self) -> Prepared | None:
         """Finish what is waiting, once the journal has stopped, and give what is prepared."""

@@ -236,7 +236,7 @@ class SessionWriter:
             self._lost = None
 
     def _next_part(self) -> None:
-        self._ahead.finished(part_name(self._part), self._descriptor)
+        self._ahead.finished(part_name(self._part), self._descriptor, self._rows)
         self._part += 1
         name = part_name(self._part)
         self._journal.open(name, READINGS_HEADER)

@@ -11,6 +11,7 @@ import pytest
 
 from analysis.measure import Quality
 from analysis.rows import Rows
+from logger import archive_ahead
 from logger.archive import ARCHIVE, SCRATCH, read_archive, write_archive
 from logger.archive_ahead import Prepared
 from logger.descriptor import Descriptor, SessionHeader, read_descriptor
@@ -47,6 +48,24 @@ def wait_until_prepared(writer: SessionWriter, parts: int) -> None:
             return
         time.sleep(0.01)
     pytest.fail(f"only {writer._ahead.taken} parts are prepared")
+
+
+@pytest.fixture(autouse=True)
+def from_the_first_part_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Prepare small sessions, too."""
+    monkeypatch.setattr(archive_ahead, "LEAST_READINGS", 0)
+
+
+def test_a_small_session_is_left_for_its_closing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(archive_ahead, "LEAST_READINGS", 900)
+    writer = begin(tmp_path / "s", part_s=100)
+    record(writer, regular_rows(150))
+    assert writer.flush(60.0)
+    assert writer._ahead._thread is None
+    record(writer, regular_rows(900).take(slice(450, None)))
+    wait_until_prepared(writer, 2)
+    assert writer.close("test") == ()
+    assert verify(tmp_path / "s") == []
 
 
 @pytest.fixture
