@@ -7,10 +7,12 @@ cost refrigerant, and a small charge feels it; so the question is answered befor
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
+from analysis.elementwise import FloatArray
 from analysis.liquids import Liquid
 from analysis.saturation import SaturationCurve
 from analysis.uncertainty import propagate
@@ -195,6 +197,6 @@ def _grade(
     return "cannot say", f"{against}: its uncertainty reaches over the limit; better probes tell", None
 
 
-def _propagated(function, *inputs: Valued) -> Valued:  # type: ignore[no-untyped-def]
+def _propagated(function: Callable[..., FloatArray], *inputs: Valued) -> Valued:
     value, u = propagate(function, [np.array([v.value]) for v in inputs], [np.array([v.u]) for v in inputs])
     return Valued(float(value[0]), float(u[0]))

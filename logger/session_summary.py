@@ -6,10 +6,10 @@ while the program and every byte that it was worked out from are the same; other
 
 from __future__ import annotations
 
-import contextlib
 import functools
 import hashlib
 import importlib.metadata
+import logging
 import math
 import os
 from pathlib import Path
@@ -26,6 +26,7 @@ from logger.readings_format import parts_in
 from logger.session import Session
 from logger.session_errors import SessionError
 
+_log = logging.getLogger(__name__)
 KEPT = "summary.json"
 MOST_READINGS = 2_000_000
 """A session with more readings is summed up when it is asked for: closing it would take seconds longer.
@@ -109,15 +110,20 @@ def _summary(stretch: Stretch, utc_start_us: int) -> StretchSummary:
 def keep_summary(folder: Path) -> None:
     """Work a closed session out and keep its summary beside it.
 
-    What hinders it is no fault of the session: the summary is then worked out whenever it is asked for.
+    What hinders it is no fault of the session, whose closing must not fail for it: the summary is then worked
+    out whenever it is asked for.
     """
-    with contextlib.suppress(CommandError, SessionError, OSError):
+    try:
         session = Session.open(folder)
         if (session.descriptor.rows or 0) > MOST_READINGS:
             return
         kept = work_out(session)
         kept.made_by, kept.of = made_by(), _of(folder)
         replace_file(folder / KEPT, msgspec.json.format(msgspec.json.encode(kept), indent=1) + b"\n")
+    except (CommandError, SessionError, OSError) as error:
+        _log.info("%s keeps no summary: %s", folder, error)
+    except Exception:
+        _log.exception("%s keeps no summary", folder)
 
 
 def kept_summary(folder: Path) -> SessionSummary | None:

@@ -13,6 +13,7 @@ from logger.errors import DONE, FAULTS_FOUND, CommandError, NotAvailableError
 
 if TYPE_CHECKING:
     from logger.desktop.review import Review
+    from logger.desktop.scene import Scene
 
 
 def run(args: argparse.Namespace) -> int:
@@ -78,7 +79,7 @@ def go_to(review: Review, at: str) -> None:
         raise CommandError(f"--at {at} lies behind the end of the session, which is {length} long.")
 
 
-def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-untyped-def]
+def _scene(args: argparse.Namespace, preset: PresetName) -> Scene:
     from logger.desktop.drawing import Choices, draw
     from logger.desktop.history import History
     from logger.desktop.review import Review
@@ -153,7 +154,7 @@ def _scene(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unt
     return draw(present, history, choices, None, review.events, page)
 
 
-def _find(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-untyped-def]
+def _find(args: argparse.Namespace, preset: PresetName) -> Scene:
     """Draw a made-up page on which a visit is set up."""
     from logger.desktop.present import Present
     from logger.desktop.scene_find import find_scene
@@ -167,7 +168,7 @@ def _find(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-unty
     return find_scene(Present(preset=preset, kind="idle"), pages[name])
 
 
-def _report(args: argparse.Namespace, preset: PresetName):  # type: ignore[no-untyped-def]
+def _report(args: argparse.Namespace, preset: PresetName) -> Scene:
     """Draw the report view of a session or a pair, or one of the made-up pages."""
     from pathlib import Path
 

@@ -11,6 +11,7 @@ from logger.desktop.audit import VisibleFault, in_a_look, in_any_look
 from logger.desktop.drawing import Choices, draw
 from logger.desktop.looks import LOOKS
 from logger.desktop.present import Present
+from logger.desktop.scene import Scene
 from logger.desktop.scene_find import find_scene
 from logger.desktop.scene_match import match_scene
 from logger.desktop.scene_report import report_scene
@@ -71,30 +72,30 @@ def audit_all(presets: Sequence[PresetName] = ("si", "us")) -> tuple[list[Visibl
             for name, session in staged_sessions(present, preset).items():
                 count += 1
                 shown = session_scene(present, history, session)
-                faults += in_any_look(shown, f"session {name} {moment} {preset}")
-                for look in LOOKS:
-                    faults += in_a_look(shown, look, f"session {name} {moment} {preset} {look}")
+                faults += _in_every_look(shown, f"session {name} {moment} {preset}")
         for name, match in staged_matches(preset).items():
             count += 1
             shown = match_scene(Present(preset=preset), match)
-            faults += in_any_look(shown, f"match {name} {preset}")
-            for look in LOOKS:
-                faults += in_a_look(shown, look, f"match {name} {preset} {look}")
+            faults += _in_every_look(shown, f"match {name} {preset}")
         for name, report in staged_reports(preset).items():
             count += 1
             shown = report_scene(Present(preset=preset), report)
-            faults += in_any_look(shown, f"report {name} {preset}")
-            for look in LOOKS:
-                faults += in_a_look(shown, look, f"report {name} {preset} {look}")
+            faults += _in_every_look(shown, f"report {name} {preset}")
         for name, finding in staged_finds(preset).items():
             count += 1
             shown = find_scene(Present(preset=preset, kind="idle"), finding)
-            faults += in_any_look(shown, f"find {name} {preset}")
-            for look in LOOKS:
-                faults += in_a_look(shown, look, f"find {name} {preset} {look}")
+            faults += _in_every_look(shown, f"find {name} {preset}")
         for scene_name, scene in electrical_scenes(preset):
             count += 1
             faults += in_any_look(scene, scene_name)
             for look in LOOKS:
                 faults += in_a_look(scene, look, f"{scene_name} {look}")
     return faults, count
+
+
+def _in_every_look(scene: Scene, where: str) -> list[VisibleFault]:
+    """Look for what no look changes, and then through each look."""
+    found = list(in_any_look(scene, where))
+    for look in LOOKS:
+        found += in_a_look(scene, look, f"{where} {look}")
+    return found

@@ -8,14 +8,15 @@ from __future__ import annotations
 
 import logging
 import math
-import threading
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 from analysis.presets import PresetName, duration
+from logger.desktop.background import Background
 from logger.desktop.scene_report import Judgement, ReportPage
 from logger.errors import CommandError, NotAvailableError
 from logger.shown_values import plain
@@ -52,7 +53,7 @@ class Paperwork:
         self._growing = growing
         self._material: Material | None = None
         self._approved: set[Judgement] = set()
-        self._thread: threading.Thread | None = None
+        self._background = Background("paperwork")
         self._at, self._took = -math.inf, 0.0
         self._write_next = False
         """Whether a page was asked for while something else was being worked out."""
@@ -62,13 +63,11 @@ class Paperwork:
     @property
     def busy(self) -> bool:
         """Whether something is being worked out."""
-        return self._thread is not None and self._thread.is_alive()
+        return self._background.busy
 
     def join(self, timeout: float) -> bool:
         """Wait until nothing is being worked out; gives whether that is so."""
-        if self._thread is not None:
-            self._thread.join(timeout)
-        return not self.busy
+        return self._background.join(timeout)
 
     def open(self) -> None:
         """Begin to work the sessions out, where that has not been done yet, or where more has come since."""
@@ -109,8 +108,7 @@ class Paperwork:
     def _run(self, busy: str, work: Callable[[], None]) -> None:
         written = self.page.written if not busy else ""
         self.page = replace(self.page, busy=busy, trouble="", written=written)
-        self._thread = threading.Thread(target=self._guarded, args=(work,), name="paperwork", daemon=True)
-        self._thread.start()
+        self._background.start(partial(self._guarded, work))
 
     def _guarded(self, work: Callable[[], None]) -> None:
         """Whatever goes wrong with a page is a sentence on it; the window and the recording go on."""

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import logging
 import math
-import threading
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol, cast
 
@@ -18,6 +18,7 @@ from analysis.fairness import fluid_words
 from analysis.presets import PresetName, duration
 from analysis.saturation import names
 from logger.desktop.amounts import amount
+from logger.desktop.background import Background
 from logger.desktop.key_page import Offer
 from logger.desktop.scene_devices import barometer_words
 from logger.desktop.scene_session import Entry, SessionPage
@@ -68,7 +69,7 @@ class SessionDesk:
         self._page = SessionPage(stored=not source.recording, whole=not source.recording)
         self._kind = ""
         self._folder = Path()
-        self._thread: threading.Thread | None = None
+        self._background = Background("session")
         self._notice = ""
         self.opened: Review | None = None
         """A session that has been opened and waits to be shown."""
@@ -78,13 +79,11 @@ class SessionDesk:
     @property
     def busy(self) -> bool:
         """Whether something is being worked out."""
-        return self._thread is not None and self._thread.is_alive()
+        return self._background.busy
 
     def join(self, timeout: float) -> bool:
         """Wait until nothing is being worked out; gives whether that is so."""
-        if self._thread is not None:
-            self._thread.join(timeout)
-        return not self.busy
+        return self._background.join(timeout)
 
     def notice(self) -> str:
         """Give why something was refused, once."""
@@ -227,8 +226,7 @@ class SessionDesk:
 
     def _run(self, busy: str, work: Callable[[], None]) -> None:
         self._page = replace(self._page, busy=busy, changed=())
-        self._thread = threading.Thread(target=self._guarded, args=(work,), name="session", daemon=True)
-        self._thread.start()
+        self._background.start(partial(self._guarded, work))
 
     def _guarded(self, work: Callable[[], None]) -> None:
         """Work; a refusal is a sentence on the screen, and nothing that was there is given up for it."""

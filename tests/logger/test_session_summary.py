@@ -120,6 +120,16 @@ def test_a_read_only_session_is_no_trouble(hall: Path, monkeypatch: pytest.Monke
     assert not (hall / KEPT).exists()
 
 
+def test_no_fault_of_ours_makes_a_closing_fail(hall: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fault(_session: Session) -> SessionSummary:
+        raise ZeroDivisionError
+
+    (hall / KEPT).unlink()
+    monkeypatch.setattr(session_summary, "work_out", fault)
+    keep_summary(hall)
+    assert not (hall / KEPT).exists()
+
+
 def test_a_huge_one_is_not_read(hall: Path) -> None:
     with (hall / KEPT).open("ab") as file:
         file.truncate(session_summary.MOST_BYTES + 1)
